@@ -1,0 +1,20 @@
+# Two commands are the whole set-up: make demo, make test.
+.PHONY: demo test clean
+
+.venv/ready: pyproject.toml .ci/constraints.txt
+	python3 -m venv .venv
+	.venv/bin/pip install --quiet --constraint .ci/constraints.txt --editable '.[dev]'
+	touch $@
+
+demo: .venv/ready
+	.venv/bin/auditor audit test_audio/demo -o demo-audit --force
+
+test: .venv/ready
+	.venv/bin/ruff check .
+	.venv/bin/ruff format --check .
+	.venv/bin/mypy
+	.venv/bin/lint-imports
+	.venv/bin/pytest -q
+
+clean:
+	rm -rf .venv build dist demo-audit

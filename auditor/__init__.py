@@ -1,0 +1,1 @@
+"""Says which lines of an orchestral mock-up a listener would barely hear."""

@@ -1,0 +1,1 @@
+"""Finding where the score lies in the sound."""

@@ -1,0 +1,89 @@
+"""The record of one finding: what a teacher would remark, and what it rests on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+KINDS: tuple[str, ...] = ("covered", "faint", "idle-doubling", "works", "silent")
+
+CAUTION = (
+    "A mock-up is not a room: sample libraries are close-miked, levelled and recorded at "
+    "other dynamics than written, so they misjudge live balance. Only players in a room decide."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """One line that covers, with its share of the masking (0 to 1)."""
+
+    line: int
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a teacher would remark about some bars.
+
+    Parameters
+    ----------
+    id
+        Stable across reruns: made from kind, parts and bars.
+    kind
+        One of `KINDS`.
+    weight
+        0 to 1: how much the score relies on it times how badly it fares (for ``works``:
+        how much it relies on it times how well).
+    lines, parts
+        Numbers concerned, the line itself first.
+    strand
+        Identifier of the strand or layer, empty if none.
+    first_bar, last_bar
+        Indices on the played axis.
+    start_s, end_s
+        Seconds in the sound.
+    state
+        State of the line or strand in these bars.
+    distinct_ratio, margin_db
+        Figures in these bars.
+    covers
+        Coverers, most first.
+    register_share
+        Share of what is lost in bass, tenor, alto, treble, brilliance.
+    reliance
+        0 to 1.
+    why
+        Why the score relies on it, in words.
+    cause
+        How it is covered, in words.
+    remedies
+        What to try, the smallest change first.
+    confidence
+        0 to 1.
+    sentence
+        What a teacher would write.
+    caution
+        Said with it.
+    """
+
+    id: str
+    kind: str
+    weight: float
+    lines: tuple[int, ...]
+    parts: tuple[int, ...]
+    strand: str
+    first_bar: int
+    last_bar: int
+    start_s: float
+    end_s: float
+    state: str
+    distinct_ratio: float
+    margin_db: float
+    covers: tuple[Cover, ...]
+    register_share: tuple[float, ...]
+    reliance: float
+    why: str
+    cause: str
+    remedies: tuple[str, ...]
+    confidence: float
+    sentence: str
+    caution: str = CAUTION

@@ -1,0 +1,1 @@
+"""From line spectra to what a listener hears."""

@@ -1,0 +1,1 @@
+"""What the music leans on: doublings, roles, reliance."""

@@ -1,0 +1,1 @@
+"""From audibility and intent to findings."""

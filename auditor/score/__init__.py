@@ -1,0 +1,1 @@
+"""Reading the page: notes, bars, parts, instruments."""

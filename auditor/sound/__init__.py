@@ -1,0 +1,1 @@
+"""Reading the sound: samples, level, spectrum."""

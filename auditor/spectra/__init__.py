@@ -1,0 +1,1 @@
+"""Power per line and auditory band, from mix, stems or score."""

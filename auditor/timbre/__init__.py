@@ -1,0 +1,1 @@
+"""How instruments sound: spectra by pitch, dynamic and age of the note."""
