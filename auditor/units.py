@@ -43,15 +43,20 @@ def cam_to_hz(cam: ArrayLike) -> NDArray[np.float64]:
 def midi_to_hz(pitch: ArrayLike) -> NDArray[np.float64]:
     """Equal-tempered frequency in Hz of a MIDI pitch [2]_."""
     semitones = np.asarray(pitch, dtype=np.float64) - 69.0
-    return np.asarray(440.0 * 2.0 ** (semitones / 12.0))
+    hz: NDArray[np.float64] = 440.0 * np.exp2(semitones / 12.0)
+    return hz
 
 
 def power_to_db(power: ArrayLike, floor_db: float = -80.0) -> NDArray[np.float64]:
     """Power ratio to dB; nothing falls below `floor_db`."""
     floor = 10.0 ** (floor_db / 10.0)
-    return 10.0 * np.log10(np.maximum(np.asarray(power, dtype=np.float64), floor))
+    level: NDArray[np.float64] = 10.0 * np.log10(
+        np.maximum(np.asarray(power, dtype=np.float64), floor)
+    )
+    return level
 
 
 def db_to_power(level_db: ArrayLike) -> NDArray[np.float64]:
     """Level in dB to power ratio."""
-    return 10.0 ** (np.asarray(level_db, dtype=np.float64) / 10.0)
+    power: NDArray[np.float64] = np.power(10.0, np.asarray(level_db, dtype=np.float64) / 10.0)
+    return power
