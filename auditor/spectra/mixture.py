@@ -1,0 +1,213 @@
+"""Line spectra from the mix: score-informed decomposition with timbre templates."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.sound.spectrum import POOL_HZ, frame_times, pooled_power
+from auditor.spectra.activity import Activity, PlayedNotes, activity
+from auditor.spectra.fitting import Fitted, Problem, Settings, fit
+from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
+from auditor.timbre.dynamics import brightness_db
+from auditor.timbre.templates import SOURCES, template_keys, variants
+from auditor.units import hz_to_cam, power_to_db
+
+
+@dataclass(frozen=True, slots=True)
+class LineTimbre:
+    """What a line's instrument is, as far as its sound goes.
+
+    Parameters
+    ----------
+    key, family, kind, pitched
+        As in the instrument table.
+    """
+
+    key: str
+    family: str
+    kind: str
+    pitched: bool
+
+
+def band_split() -> NDArray[np.float32]:
+    """Share of each pool's power that falls to each band, shape (pools, bands).
+
+    A pool between two band centres is shared linearly, which keeps its centroid.
+    """
+    place = (hz_to_cam(POOL_HZ) - BAND_CAM[0]) / (BAND_CAM[1] - BAND_CAM[0])
+    place = np.clip(place, 0.0, BAND_CAM.size - 1.0)
+    out = np.zeros((POOL_HZ.size, BAND_CAM.size), np.float32)
+    low = np.minimum(place.astype(int), BAND_CAM.size - 2)
+    rows = np.arange(POOL_HZ.size)
+    out[rows, low] = 1.0 - (place - low)
+    out[rows, low + 1] = place - low
+    return out
+
+
+def band_power(power: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Pooled power to band power, shape (frames, pools) to (frames, bands)."""
+    return power @ band_split()
+
+
+def mix_spectra(
+    samples: NDArray[np.float32],
+    notes: PlayedNotes,
+    lines: Sequence[LineTimbre],
+    calibration_db: float,
+    *,
+    tuning: float = 0.0,
+    sources: Sequence[str] = SOURCES,
+    settings: Settings | None = None,
+) -> LineSpectra:
+    """Decompose a mix.
+
+    Parameters
+    ----------
+    samples : ndarray, shape (samples,)
+        Mono at 44.1 kHz.
+    notes
+        What the score says sounds when.
+    lines
+        One for each row of the result.
+    calibration_db
+        dB SPL of a full-scale mean square of 1.
+    tuning
+        Offset of the mix from A4 = 440 Hz in semitones.
+    sources
+        Template sources to draw on.
+    settings
+        Priors of the fit.
+
+    Returns
+    -------
+    LineSpectra
+        With `source` ``mix``.
+    """
+    power = pooled_power(samples)
+    frames = activity(notes, len(power))
+    problem = _problem(power, frames, notes, lines, tuning, sources)
+    fitted = fit(problem, settings or Settings())
+    level, confidence = _split(power, frames, problem, fitted, len(lines))
+    return LineSpectra(
+        level_db=_calibrated(level, calibration_db),
+        frame_s=frame_times(len(power)),
+        band_cam=BAND_CAM,
+        confidence=confidence,
+        source="mix",
+    )
+
+
+def _calibrated(power: NDArray[np.float32], calibration_db: float) -> NDArray[np.float32]:
+    out = np.empty_like(power)
+    for k, line in enumerate(power):
+        out[k] = power_to_db(line * 10 ** (calibration_db / 10), FLOOR_DB)
+    return out
+
+
+def _problem(
+    power: NDArray[np.float32],
+    frames: Activity,
+    notes: PlayedNotes,
+    lines: Sequence[LineTimbre],
+    tuning: float,
+    sources: Sequence[str],
+) -> Problem:
+    length = np.diff(frames.bounds)
+    mean = np.add.reduceat(power, frames.bounds[:-1], axis=0) / length[:, None]
+    loudness = np.clip(np.round(notes.dynamic), -1, 6).astype(np.int64)
+    colour_key = np.stack([notes.line, notes.timbre, notes.pitch], axis=1)
+    colours, note_colour = np.unique(colour_key, axis=0, return_inverse=True)
+    atom_key = np.stack(
+        [note_colour[frames.note], loudness[frames.note], frames.age], axis=1
+    )
+    atoms, entry_atom = np.unique(atom_key, axis=0, return_inverse=True)
+    table = [
+        _template(lines[line], notes.timbres[timbre], pitch + tuning, sources)
+        for line, timbre, pitch in colours
+    ]
+    rows = np.empty((len(atoms), POOL_HZ.size), np.float32)
+    for k, (colour, step, age) in enumerate(atoms):
+        family = lines[colours[colour, 0]].family
+        rows[k] = 10 ** ((table[colour][age] + brightness_db(family, step - 3.0)) / 10)
+    return Problem(
+        power=mean.astype(np.float32),
+        weight=np.minimum(length, 6).astype(np.float32) ** 0.5,
+        first=frames.first,
+        note=frames.note,
+        age=frames.age,
+        atom=entry_atom.astype(np.int64),
+        templates=rows,
+        atom_colour=atoms[:, 0].astype(np.int64),
+        colour_line=colours[:, 0].astype(np.int64),
+        note_line=notes.line,
+        expected_db=notes.level_db,
+    )
+
+
+def _template(
+    line: LineTimbre, timbre: str, pitch: float, sources: Sequence[str]
+) -> NDArray[np.float64]:
+    """Mean over sources in dB, shape (ages, pools)."""
+    keys = template_keys(
+        timbre, family=line.family, kind=line.kind, pitched=line.pitched, sources=sources
+    )
+    mean: NDArray[np.float64] = variants(keys, pitch, sources).mean(axis=0)
+    return mean
+
+
+@numba.njit(cache=True, fastmath=True)
+def _share(power, bounds, first, atom, line, level, atoms, floor, low, part, out, confidence):  # type: ignore[no-untyped-def]
+    """Wiener split of every frame into lines, pools gathered into bands."""
+    lines = out.shape[0]
+    pools = power.shape[1]
+    own = np.zeros((lines, pools), np.float32)
+    active = np.zeros(lines, np.bool_)
+    total = np.empty(pools, np.float32)
+    for s in range(len(bounds) - 1):
+        own[:] = 0.0
+        active[:] = False
+        for f in range(pools):
+            total[f] = floor[f]
+        for e in range(first[s], first[s + 1]):
+            h = np.float32(level[e])
+            row = atoms[atom[e]]
+            k = line[e]
+            active[k] = True
+            for f in range(pools):
+                own[k, f] += h * row[f]
+                total[f] += h * row[f]
+        for k in range(lines):
+            if not active[k]:
+                continue
+            for f in range(pools):
+                own[k, f] /= total[f]
+            for t in range(bounds[s], bounds[s + 1]):
+                whole = np.float32(1e-20)
+                sure = np.float32(0.0)
+                for f in range(pools):
+                    p = own[k, f] * power[t, f]
+                    out[k, t, low[f]] += p * (1 - part[f])
+                    out[k, t, low[f] + 1] += p * part[f]
+                    whole += p
+                    sure += p * own[k, f]
+                confidence[k, t] = sure / whole
+
+
+def _split(
+    power: NDArray[np.float32], frames: Activity, problem: Problem, fitted: Fitted, lines: int
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    out = np.zeros((lines, len(power), BAND_CAM.size), np.float32)
+    confidence = np.zeros((lines, len(power)), np.float32)
+    split = band_split()
+    low = np.minimum(np.argmax(split > 0, axis=1), BAND_CAM.size - 2)
+    part = split[np.arange(POOL_HZ.size), low + 1]
+    _share(
+        power, frames.bounds, frames.first, problem.atom, problem.note_line[problem.note],
+        fitted.level, fitted.atoms, fitted.floor, low, part, out, confidence,
+    )  # fmt: skip
+    return out, confidence

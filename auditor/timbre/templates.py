@@ -1,0 +1,145 @@
+"""How instruments sound: pooled spectra by pitch and age of the note, from several sources.
+
+A template is a power spectrum in dB on the pools of `auditor.sound.spectrum`, for
+six ages of a note; 0 dB is the mean power of the note's first half second.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.model_files import model_path
+from auditor.sound.spectrum import POOL_HZ
+
+# Frames since the onset, half open; one frame is 23 ms. The first age starts a frame
+# early, because that frame's window already reaches into the note. The sixth age is
+# what rings on after the note's end.
+AGE_FRAMES: tuple[tuple[int, int], ...] = ((-1, 2), (2, 7), (7, 19), (19, 42), (42, 10_000))
+AGES = len(AGE_FRAMES) + 1
+FLOOR_DB = -75.0
+SOURCES: tuple[str, ...] = ("fluid", "muse", "csgm", "recorded")
+
+# Instruments without templates of their own, and whose stand in.
+RELATIVES: dict[str, tuple[str, ...]] = {
+    "alto-flute": ("flute",),
+    "bass-flute": ("flute",),
+    "oboe-d-amore": ("oboe", "english-horn"),
+    "heckelphone": ("english-horn", "bassoon"),
+    "e-flat-clarinet": ("clarinet",),
+    "d-clarinet": ("clarinet",),
+    "basset-horn": ("clarinet",),
+    "alto-clarinet": ("clarinet",),
+    "bass-clarinet": ("clarinet",),
+    "contrabass-clarinet": ("clarinet",),
+    "contrabassoon": ("bassoon",),
+    "bass-saxophone": ("baritone-saxophone",),
+    "cornet": ("trumpet",),
+    "flugelhorn": ("trumpet", "horn"),
+    "piccolo-trumpet": ("trumpet",),
+    "bass-trumpet": ("trombone", "trumpet"),
+    "alto-trombone": ("trombone",),
+    "bass-trombone": ("trombone",),
+    "contrabass-trombone": ("trombone", "tuba"),
+    "euphonium": ("tuba", "trombone"),
+    "baritone-horn": ("tuba", "trombone"),
+    "wagner-tuba": ("horn", "tuba"),
+    "ophicleide": ("tuba",),
+    "serpent": ("tuba", "bassoon"),
+    "crotales": ("glockenspiel",),
+    "bell-lyre": ("glockenspiel",),
+    "keyboard-glockenspiel": ("glockenspiel", "celesta"),
+    "dulcimer": ("harpsichord", "piano"),
+    "mandolin": ("guitar",),
+    "lute": ("guitar",),
+    "harmonium": ("organ",),
+    "accordion": ("organ",),
+    "electric-piano": ("piano", "celesta"),
+    "viola-d-amore": ("viola-solo",),
+    "viola-da-gamba": ("cello-solo",),
+    "violin-solo": ("violin",),
+    "viola-solo": ("viola",),
+    "cello-solo": ("cello",),
+    "double-bass-solo": ("double-bass",),
+}
+_BY_KIND: dict[str, tuple[str, ...]] = {
+    "sustained": ("clarinet", "oboe", "horn", "violin-solo"),
+    "plucked": ("harp", "guitar"),
+    "struck": ("marimba", "piano", "glockenspiel"),
+}
+_UNPITCHED: tuple[str, ...] = ("snare-drum", "bass-drum", "cymbals", "tom-tom")
+_VOICES = ("soprano", "mezzo", "alto-voice", "tenor", "baritone", "bass-voice", "voice", "choir")
+
+
+@cache
+def _source(name: str) -> dict[str, tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    with np.load(model_path(f"timbre/{name}.npz")) as data:
+        keys = {n.split("/")[0] for n in data.files}
+        return {
+            k: (data[f"{k}/pitch"].astype(float), data[f"{k}/db"].astype(float)) for k in keys
+        }
+
+
+def template_keys(
+    key: str, *, family: str, kind: str, pitched: bool, sources: Sequence[str]
+) -> tuple[str, ...]:
+    """Template keys that stand for an instrument, its own first, relatives where it has none."""
+    have = {k for s in sources for k in _source(s)}
+    if key in have:
+        return (key,)
+    plain = key.split("+")[0]
+    for candidate in (key, plain):
+        stand_in = tuple(k for k in RELATIVES.get(candidate, ()) if k in have)
+        if stand_in:
+            return stand_in
+    if plain in have:
+        return (plain,)
+    if family == "voice" or plain.startswith(_VOICES):
+        return ("voice",)
+    if not pitched:
+        return _UNPITCHED
+    return _BY_KIND[kind]
+
+
+def shifted(spectrum_db: NDArray[np.float64], semitones: float) -> NDArray[np.float64]:
+    """A spectrum moved along log frequency, shape (..., pools) in and out.
+
+    Partials keep their width on the pools; the move is at most a few semitones.
+    """
+    if semitones == 0:
+        return spectrum_db
+    at = POOL_HZ * 2 ** (-semitones / 12)
+    flat = spectrum_db.reshape(-1, POOL_HZ.size)
+    rows = [np.interp(at, POOL_HZ, row, right=FLOOR_DB) for row in flat]
+    return np.array(rows).reshape(spectrum_db.shape)
+
+
+def variants(
+    keys: Sequence[str], pitch: float, sources: Sequence[str] = SOURCES
+) -> NDArray[np.float64]:
+    """Every source's template of a pitch, shape (variants, AGES, pools), dB.
+
+    Parameters
+    ----------
+    keys
+        Template keys, from `template_keys`.
+    pitch
+        Sounding MIDI pitch, tuning offset included (fractions of a semitone).
+    sources
+        Names of the sources to draw on.
+    """
+    rows = []
+    for source in sources:
+        table = _source(source)
+        for key in keys:
+            if key in table:
+                pitches, spectra = table[key]
+                if pitches.size == 1 and pitches[0] == 0:
+                    rows.append(spectra[0])
+                    continue
+                k = int(np.argmin(np.abs(pitches - pitch)))
+                rows.append(shifted(spectra[k], pitch - pitches[k]))
+    return np.array(rows)
