@@ -148,7 +148,7 @@ def stems_of(
 
         recordings = Recordings([Path(folder) for folder in options.recorded])
         for k, show in enumerate(shows):
-            part = recordings.play(show, stems.shape[1])
+            part = recordings.play(show, stems.shape[1], rng)
             if part is not None:
                 stems[k], sources[k] = part, "recorded"
     return stems, sources
