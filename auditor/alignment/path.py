@@ -1,0 +1,166 @@
+"""Banded warping between what is heard and what the score lets us expect, level by level.
+
+The expected features are made anew on the current estimate before each level, so the
+true path stays near the diagonal and the band can be narrow.
+
+References
+----------
+.. [1] S. Ewert, M. Müller and P. Grosche, "High resolution audio synchronization using
+       chroma onset features", Proc. ICASSP 2009, 1869-1872: decaying, locally
+       normalised onset features beside chroma in one cost.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import scipy.ndimage
+from numba import njit
+from numpy.typing import NDArray
+
+F32 = NDArray[np.float32]
+F64 = NDArray[np.float64]
+
+# Weights of a step that moves on one axis only and on both. Equal weights make a detour
+# twice as dear as the diagonal, which removes the tails of the error.
+SINGLE_WEIGHT = 2.0
+DIAGONAL_WEIGHT = 2.0
+ONSET_WEIGHT = 1.0
+# Onset features fade with this time constant, so that near misses are felt.
+_FADE_S = 0.06
+_LOCAL_S = 1.0
+
+
+def unit_rows(rows: F32, floor: float) -> F32:
+    """Rows scaled to length 1; rows shorter than `floor` fade to zero with their length."""
+    length = np.sqrt(np.einsum("ij,ij->i", rows, rows))
+    return rows / np.maximum(length, max(floor, 1e-12))[:, None].astype(np.float32)
+
+
+def onset_rows(flux: F32, fps: float) -> F32:
+    """Fade rises out and scale them to their neighbourhood, after [1]_.
+
+    Parameters
+    ----------
+    flux : ndarray, shape (frames, columns)
+        The last column is the broadband rise, which is scaled by itself.
+    fps
+        Frames a second.
+    """
+    out = flux.copy()
+    _fade(out, float(np.exp(-1.0 / (_FADE_S * fps))))
+    for columns in (slice(0, -1), slice(-1, None)):
+        part = out[:, columns]
+        length = np.sqrt(np.einsum("ij,ij->i", part, part))
+        top = scipy.ndimage.maximum_filter1d(length, 2 * round(_LOCAL_S * fps) + 1)
+        # Where nothing starts for long, noise must not be blown up.
+        floor = 0.1 * float(np.percentile(top, 90)) + 1e-9
+        part /= np.maximum(top, floor)[:, None].astype(np.float32)
+    return out
+
+
+def warp(heard: tuple[F32, F32], expected: tuple[F32, F32], band: int) -> NDArray[np.int64]:
+    """Cheapest monotone path near the diagonal between two sounds of one length.
+
+    Parameters
+    ----------
+    heard, expected : pair of ndarray, shapes (frames, 85) and (frames, 86)
+        Unit pitch rows and onset rows.
+    band
+        Frames the path may lie off the diagonal.
+
+    Returns
+    -------
+    ndarray, shape (steps, 2)
+        Pairs (frame heard, frame expected) from (0, 0) to the last of both.
+    """
+    steps = _accumulate(*heard, *expected, band, SINGLE_WEIGHT, DIAGONAL_WEIGHT, ONSET_WEIGHT)
+    return _trace(steps, band)
+
+
+def first_heard(path: NDArray[np.int64], frames: int) -> F64:
+    """First frame heard for each frame expected, shape (frames,)."""
+    out = np.empty(frames)
+    out[path[::-1, 1]] = path[::-1, 0]
+    return out
+
+
+@njit(cache=True)
+def _fade(rows: F32, keep: float) -> None:
+    for t in range(1, rows.shape[0]):
+        for k in range(rows.shape[1]):
+            held = keep * rows[t - 1, k]
+            if held > rows[t, k]:
+                rows[t, k] = held
+
+
+@njit(cache=True, fastmath=True)
+def _cost(
+    pitch_a: F32, onset_a: F32, pitch_b: F32, onset_b: F32, i: int, j: int, onset_weight: float
+) -> float:
+    dot = np.float32(0.0)
+    full_a = np.float32(0.0)
+    full_b = np.float32(0.0)
+    for k in range(pitch_a.shape[1]):
+        a, b = pitch_a[i, k], pitch_b[j, k]
+        dot += a * b
+        full_a += a * a
+        full_b += b * b
+    apart = np.float32(0.0)
+    for k in range(onset_a.shape[1]):
+        d = onset_a[i, k] - onset_b[j, k]
+        apart += d * d
+    # Silence against silence costs nothing, silence against sound as much as no likeness.
+    return max(full_a, full_b) - dot + onset_weight * np.sqrt(apart)
+
+
+@njit(cache=True)
+def _accumulate(
+    pitch_a: F32,
+    onset_a: F32,
+    pitch_b: F32,
+    onset_b: F32,
+    band: int,
+    single: float,
+    diagonal: float,
+    onset_weight: float,
+) -> NDArray[np.int8]:
+    frames = pitch_a.shape[0]
+    width = 2 * band + 1
+    step = np.zeros((frames, width), np.int8)
+    last = np.full(width, np.inf)
+    for i in range(frames):
+        now = np.full(width, np.inf)
+        for c in range(width):
+            j = i + c - band
+            if j < 0 or j >= frames:
+                continue
+            cost = _cost(pitch_a, onset_a, pitch_b, onset_b, i, j, onset_weight) + 1e-6
+            if i == 0 and j == 0:
+                now[c] = diagonal * cost
+                continue
+            best, which = last[c] + diagonal * cost, 0
+            if c + 1 < width and last[c + 1] + single * cost < best:
+                best, which = last[c + 1] + single * cost, 1
+            if c > 0 and now[c - 1] + single * cost < best:
+                best, which = now[c - 1] + single * cost, 2
+            now[c], step[i, c] = best, which
+        last = now
+    return step
+
+
+@njit(cache=True)
+def _trace(step: NDArray[np.int8], band: int) -> NDArray[np.int64]:
+    frames = step.shape[0]
+    out = np.empty((2 * frames, 2), np.int64)
+    i, j, n = frames - 1, frames - 1, 0
+    while True:
+        out[n, 0], out[n, 1] = i, j
+        n += 1
+        if i == 0 and j == 0:
+            break
+        which = step[i, j - i + band]
+        if which != 2:
+            i -= 1
+        if which != 1:
+            j -= 1
+    return out[:n][::-1].copy()
