@@ -1,0 +1,211 @@
+"""Every notehead of the page once, with an identifier stamped on it.
+
+The identifier goes onto the music library's own note, so that an engraving made
+from the same page carries it.
+"""
+
+from __future__ import annotations
+
+import gc
+import warnings
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from xml.etree.ElementTree import Element
+
+from music21 import articulations, expressions, harmony, stream
+from music21.exceptions21 import Music21Exception
+from music21.musicxml.xmlToM21 import MusicXMLImporter
+
+from auditor.errors import ScoreError
+from auditor.score.markings import ACCENT_STEPS, STRONG_ACCENT_STEPS
+
+# Class of the music library -> word of ours; the first that fits counts, so
+# sub-classes stand before their parents.
+_ARTICULATIONS: tuple[tuple[type, str], ...] = (
+    (articulations.Staccatissimo, "staccatissimo"),
+    (articulations.Spiccato, "spiccato"),
+    (articulations.Staccato, "staccato"),
+    (articulations.DetachedLegato, "portato"),
+    (articulations.StrongAccent, "marcato"),
+    (articulations.Accent, "accent"),
+    (articulations.Tenuto, "tenuto"),
+    (articulations.SnapPizzicato, "snap-pizz"),
+    (articulations.NailPizzicato, "pizz"),
+    (articulations.Pizzicato, "pizz"),
+    (articulations.StringHarmonic, "harmonic"),
+    (articulations.Stopped, "stopped"),
+    (articulations.OpenString, "open"),
+    (articulations.DoubleTongue, "double-tongue"),
+    (articulations.TripleTongue, "triple-tongue"),
+)
+_EXPRESSIONS: tuple[tuple[type, str], ...] = (
+    (expressions.Trill, "trill"),
+    (expressions.Tremolo, "tremolo"),
+    (expressions.Fermata, "fermata"),
+    (expressions.Turn, "turn"),
+    (expressions.GeneralMordent, "mordent"),
+    (expressions.Schleifer, "schleifer"),
+    (expressions.ArpeggioMark, "arpeggio"),
+)
+_STRESS = {"accent": ACCENT_STEPS, "marcato": STRONG_ACCENT_STEPS}
+
+
+@dataclass(frozen=True, slots=True)
+class Notehead:
+    """One notehead as printed.
+
+    Parameters
+    ----------
+    element
+        The identifier stamped on it: part, place of the bar on the page, count in the bar.
+    part
+        Number of the part.
+    bar
+        0-based bar on the page.
+    at, duration
+        Quarters from the barline, and length.
+    pitch
+        MIDI number as printed; 0 without pitch.
+    voice
+        Staff and voice.
+    tied_on, tied_back
+        A tie begins here, or ends here.
+    stress
+        Dynamic steps its accents add.
+    beside
+        How many noteheads its chord has.
+    """
+
+    element: str
+    part: int
+    bar: int
+    at: float
+    duration: float
+    pitch: int
+    voice: str
+    grace: bool
+    unpitched: bool
+    tied_on: bool
+    tied_back: bool
+    techniques: tuple[str, ...]
+    stress: float
+    beside: int = 1
+
+
+def parse(root: Element) -> tuple[stream.Score, Mapping[str, stream.Part]]:
+    """The music library's score, and its parts by the file's part identifier.
+
+    Raises
+    ------
+    ScoreError
+        If the library gives up.
+    """
+    importer = MusicXMLImporter()
+    importer.xmlRoot = root
+    collecting = gc.isenabled()
+    gc.disable()  # a score is one big web of references; collecting in between costs a third
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            importer.xmlRootToScore(root, importer.stream)
+    except (Music21Exception, ArithmeticError, AttributeError, LookupError, TypeError,
+            ValueError, AssertionError) as exc:  # fmt: skip
+        raise ScoreError(
+            f"the score's XML is well formed but its music cannot be read ({exc}); "
+            f"export it again as MusicXML from the notation program"
+        ) from exc
+    finally:
+        if collecting:
+            gc.enable()
+    return importer.stream, importer.m21PartObjectsById
+
+
+def staves_of(part_id: str, found: Mapping[str, stream.Part]) -> tuple[stream.Part, ...]:
+    """The library's parts for one part of the file: one, or one a staff."""
+    if part_id in found:
+        return (found[part_id],)
+    head = f"{part_id}-Staff"
+    staves = [key for key in found if key.startswith(head) and key[len(head) :].isdigit()]
+    return tuple(found[key] for key in sorted(staves, key=lambda key: int(key[len(head) :])))
+
+
+def stamp(part: int, staves: Sequence[stream.Part]) -> list[Notehead]:
+    """All noteheads of a part in the order of the page; sets each note's identifier."""
+    heads: list[Notehead] = []
+    counts: dict[int, int] = {}
+    for staff_number, staff in enumerate(staves, start=1):
+        for bar, measure in enumerate(staff.getElementsByClass(stream.Measure)):
+            for at, voice, element in _notes(measure):
+                counts[bar] = counts.get(bar, 0)
+                name = f"{staff_number}.{voice}" if len(staves) > 1 else voice
+                for head in _heads(part, bar, at, name, element, counts[bar]):
+                    heads.append(head)
+                    counts[bar] += 1
+    heads.sort(key=lambda head: (head.bar, head.at))
+    return heads
+
+
+def _notes(measure: stream.Measure) -> Iterator[tuple[float, str, Any]]:
+    """Notes and chords of a bar with their place and voice."""
+    for element in measure.elements:
+        if element.isStream:
+            base = float(measure.elementOffset(element))
+            for inner in element.elements:
+                if _is_note(inner):
+                    yield base + float(element.elementOffset(inner)), str(element.id), inner
+        elif _is_note(element):
+            yield float(measure.elementOffset(element)), "1", element
+
+
+def _is_note(element: Any) -> bool:
+    classes = element.classSet
+    return "NotRest" in classes and not isinstance(element, harmony.ChordSymbol)
+
+
+def _heads(
+    part: int, bar: int, at: float, voice: str, element: Any, count: int
+) -> Iterator[Notehead]:
+    members = element.notes if "ChordBase" in element.classSet else (element,)
+    duration = element.duration
+    quarters = 0.0 if duration.isGrace else float(duration.quarterLength)
+    techniques = _techniques(element)
+    for member in members:
+        count += 1
+        identifier = f"p{part}m{bar + 1}n{count}"
+        member.id = identifier
+        own = techniques if member is element else techniques | _techniques(member)
+        tie = member.tie
+        pitch = getattr(member, "pitch", None)
+        yield Notehead(
+            element=identifier,
+            part=part,
+            bar=bar,
+            at=at,
+            duration=quarters,
+            pitch=0 if pitch is None else round(pitch.ps),
+            voice=voice,
+            grace=duration.isGrace,
+            unpitched=pitch is None,
+            tied_on=tie is not None and tie.type in ("start", "continue"),
+            tied_back=tie is not None and tie.type in ("stop", "continue"),
+            techniques=tuple(own),
+            stress=max((_STRESS.get(word, 0.0) for word in own), default=0.0),
+            beside=len(members),
+        )
+
+
+def _techniques(element: Any) -> frozenset[str]:
+    found: set[str] = set()
+    for sign in element.articulations:
+        found.update(_word(sign, _ARTICULATIONS))
+    for sign in element.expressions:
+        found.update(_word(sign, _EXPRESSIONS))
+    return frozenset(found)
+
+
+def _word(sign: Any, words: tuple[tuple[type, str], ...]) -> tuple[str, ...]:
+    for kind, word in words:
+        if isinstance(sign, kind):
+            return (word,)
+    return ()

@@ -1,0 +1,208 @@
+"""The order in which the page asks its bars to be played.
+
+Signs are collected over all parts, since a repeat may stand in the top part only.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from auditor.score.sheet import Sheet
+
+# No piece plays a bar more often; a file that asks for it is broken.
+_MOST_PASSES = 64
+
+
+@dataclass(slots=True)
+class Signs:
+    """What stands at one bar, over all parts."""
+
+    start: bool = False
+    times: int = 0
+    endings: tuple[int, ...] = ()
+    ending_stop: bool = False
+    jumps: set[str] = field(default_factory=set)
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """The page's bars in playing order.
+
+    Parameters
+    ----------
+    bars
+        0-based bars of the page.
+    passes
+        1 the first time a bar is played, 2 the second.
+    remarks
+        What was odd.
+    """
+
+    bars: tuple[int, ...]
+    passes: tuple[int, ...]
+    remarks: tuple[str, ...] = ()
+
+
+_JUMP_WORDS = (
+    (re.compile(r"^(d\. ?c\.?|da capo|dc)\b.*\bcoda\b", re.I), ("dacapo", "alcoda")),
+    (re.compile(r"^(d\. ?c\.?|da capo|dc)\b.*\bfine\b", re.I), ("dacapo", "alfine")),
+    (re.compile(r"^(d\. ?c\.?|da capo|dc)(?!\w)", re.I), ("dacapo",)),
+    (re.compile(r"^(d\. ?s\.?|dal segno|ds)\b.*\bcoda\b", re.I), ("dalsegno", "alcoda")),
+    (re.compile(r"^(d\. ?s\.?|dal segno|ds)\b.*\bfine\b", re.I), ("dalsegno", "alfine")),
+    (re.compile(r"^(d\. ?s\.?|dal segno|ds)(?!\w)", re.I), ("dalsegno",)),
+    (re.compile(r"^(to coda|al coda|alla coda)", re.I), ("tocoda",)),
+    (re.compile(r"^fine\.?$", re.I), ("fine",)),
+)
+
+
+def signs(sheets: Sequence[Sheet], count: int) -> tuple[Signs, ...]:
+    """Union of all parts' barlines and jumps, one entry a bar."""
+    found = tuple(Signs() for _ in range(count))
+    for sheet in sheets:
+        for index, bar in enumerate(sheet.bars):
+            here = found[index]
+            here.start |= bar.repeat_start
+            here.times = max(here.times, bar.repeat_times)
+            here.endings = here.endings or bar.endings
+            here.ending_stop |= bar.ending_stop
+        for mark in sheet.marks:
+            if mark.kind == "jump":
+                found[mark.bar].jumps.add(mark.text)
+            elif mark.kind == "words":
+                found[mark.bar].jumps.update(_jump_words(mark.text))
+    _fill_brackets(found)
+    return found
+
+
+def _jump_words(text: str) -> tuple[str, ...]:
+    for pattern, jumps in _JUMP_WORDS:
+        if pattern.search(text.strip()):
+            return jumps
+    return ()
+
+
+def _fill_brackets(found: tuple[Signs, ...]) -> None:
+    """Carry a bracket's numbers over every bar it spans."""
+    running: tuple[int, ...] = ()
+    for here in found:
+        # A bracket someone forgot to close ends where the next repeat begins.
+        running = here.endings or (() if here.start else running)
+        here.endings = running
+        if here.ending_stop or (here.times and running):
+            running = ()
+
+
+def route(found: Sequence[Signs]) -> Route:
+    """Playing order: repeats, brackets, then da capo, dal segno, coda and fine.
+
+    After a jump, repeats are not taken again and the last bracket is played, as is
+    usual (common practice, no source).
+    """
+    walker = _Walker(found)
+    bars = walker.walk()
+    counts: dict[int, int] = {}
+    passes = []
+    for bar in bars:
+        counts[bar] = counts.get(bar, 0) + 1
+        passes.append(counts[bar])
+    return Route(tuple(bars), tuple(passes), tuple(walker.remarks))
+
+
+class _Walker:
+    """A pen that goes through the page and remembers which signs it has obeyed."""
+
+    def __init__(self, found: Sequence[Signs]) -> None:
+        self.signs = found
+        self.start = 0
+        self.turn = 1
+        self.jumped = False
+        self.until = ""
+        self.remarks: list[str] = []
+
+    def walk(self) -> list[int]:
+        order: list[int] = []
+        here: int | None = 0
+        while here is not None and here < len(self.signs):
+            if len(order) > _MOST_PASSES * len(self.signs):
+                self.remarks.append("The repeat signs never come to an end; none was taken.")
+                return list(range(len(self.signs)))
+            if self.signs[here].start and here != self.start:
+                self.start, self.turn = here, 1
+            if not self._plays(here):
+                here = here + 1
+                continue
+            order.append(here)
+            here = self._after(here)
+        return order
+
+    def _plays(self, here: int) -> bool:
+        endings = self.signs[here].endings
+        if not endings:
+            return True
+        if self.jumped:
+            return self._is_last_ending(here)
+        return self.turn in endings
+
+    def _group(self, here: int) -> tuple[int, ...]:
+        """All passes named by the brackets that stand side by side around a bar."""
+        first = last = here
+        while first > 0 and self.signs[first - 1].endings:
+            first -= 1
+        while last + 1 < len(self.signs) and self.signs[last + 1].endings:
+            last += 1
+        return tuple(n for i in range(first, last + 1) for n in self.signs[i].endings)
+
+    def _is_last_ending(self, here: int) -> bool:
+        return max(self._group(here)) in self.signs[here].endings
+
+    def _after(self, here: int) -> int | None:
+        sign = self.signs[here]
+        if self.jumped:
+            if "fine" in sign.jumps and self.until != "coda":
+                return None
+            if "tocoda" in sign.jumps and self.until != "fine":
+                return self._coda(here)
+        elif self._goes_back(here):
+            self.turn += 1
+            return self.start
+        elif sign.jumps & {"dacapo", "dalsegno"}:
+            return self._jump(here)
+        if sign.times and not self.jumped:
+            self.start, self.turn = here + 1, 1
+        elif self.turn > 1 and sign.endings and self._leaves_brackets(here):
+            self.start, self.turn = here + 1, 1
+        return here + 1
+
+    def _leaves_brackets(self, here: int) -> bool:
+        return here + 1 >= len(self.signs) or not self.signs[here + 1].endings
+
+    def _goes_back(self, here: int) -> bool:
+        sign = self.signs[here]
+        if not sign.times:
+            return False
+        if sign.endings:
+            # A bracket with a repeat sign goes back as long as some bracket still waits.
+            return self.turn < max(self._group(here))
+        return self.turn < sign.times
+
+    def _jump(self, here: int) -> int:
+        sign = self.signs[here]
+        self.jumped = True
+        self.until = (
+            "coda" if "alcoda" in sign.jumps else "fine" if "alfine" in sign.jumps else ""
+        )
+        if "dalsegno" in sign.jumps:
+            for bar in range(here, -1, -1):
+                if "segno" in self.signs[bar].jumps:
+                    return bar
+            self.remarks.append("A dal segno has no segno; it was read as da capo.")
+        return 0
+
+    def _coda(self, here: int) -> int:
+        for bar in range(here + 1, len(self.signs)):
+            if "coda" in self.signs[bar].jumps:
+                return bar
+        self.remarks.append("A sign leads to a coda that is not there; it was passed over.")
+        return here + 1
