@@ -72,10 +72,7 @@ def _length(sheets: Sequence[Sheet], index: int) -> tuple[float, float, bool]:
         return asked, asked, True
     top = max(votes.values())
     best = [length for length, n in votes.items() if n == top]
-    if len(best) == 1:
-        length = best[0]
-    else:
-        length = asked if asked in best else max(best)
+    length = asked if asked in best else max(best)
     # Exporters round tuplets to divisions, so a hair of difference means nothing.
     agreed = all(abs(v - length) < 0.02 for v in votes)
     return length, asked, agreed

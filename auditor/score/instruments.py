@@ -32,13 +32,15 @@ _EMPTY_NAMES = frozenset(
 )
 # Single names that are also a register, a key or a numeral: they count only when nothing
 # else in the name does ("B basso Horn", "Alto Trombone", "Violino I").
-_WEAK = frozenset(
-    "a alt alti alto altus b bar bariton baritone baritoni baritono baryton barytons bass basse "
-    "basses bassi basso bassus br c canto cantus continuo contralto contralti dessus drum mar "
-    "pistons pos s sopr soprane sopran sopranos soprano soprani superius t taille ten tenor "
-    "tenore tenori tenors tr trommel tube v vi viol voce voice voices strings ten "
-    "piccolo piccoli cassa".split()
-)
+_WEAK = frozenset((
+    "a", "alt", "alti", "alto", "altus", "b", "bar", "bariton", "baritone", "baritoni",
+    "baritono", "baryton", "barytons", "bass", "basse", "basses", "bassi", "basso", "bassus",
+    "br", "c", "canto", "cantus", "cassa", "continuo", "contralti", "contralto", "dessus",
+    "drum", "mar", "piccoli", "piccolo", "pistons", "pos", "s", "sopr", "sopran", "soprane",
+    "soprani", "soprano", "sopranos", "strings", "superius", "t", "taille", "ten", "tenor",
+    "tenore", "tenori", "tenors", "tr", "trommel", "tube", "v", "vi", "voce", "voice",
+    "voices",
+))  # fmt: skip
 _SECOND_VIOLINS = 10.0
 
 
@@ -133,7 +135,7 @@ def _by_program() -> dict[int, Entry]:
             found[entry.program] = entry
     choir = _by_key()["choir"]
     strings = _by_key()["string-section"]
-    # General MIDI 45-46, 49-52 are string sections and pizzicato, 53-55 voices, 60 muted trumpet.
+    # General MIDI: 45-46 and 49-52 strings, 53-55 voices, 60 a muted trumpet.
     found.update({45: strings, 46: strings, 49: strings, 50: strings, 51: strings, 52: strings})
     found.update({53: choir, 54: choir, 55: choir, 60: _by_key()["trumpet"]})
     found.update({2: found[1], 3: found[1], 4: found[1], 17: found[20], 18: found[20]})
@@ -287,5 +289,5 @@ def _players(found: Entry, name: str) -> float:
 
 
 def as_written(instrument: Instrument, transposition: int) -> Instrument:
-    """The same instrument with the transposition this file uses, in semitones."""
+    """Take over the transposition this file uses, in semitones."""
     return replace(instrument, transposition=transposition)

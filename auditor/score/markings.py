@@ -10,6 +10,7 @@ import re
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from auditor.score.grid import Grid
 from auditor.score.sheet import Mark
@@ -86,7 +87,7 @@ class Loudness:
         return left + (goal - left) * min(1.0, max(0.0, share))
 
     def stress(self, place: float) -> float:
-        """Steps a sforzato or fp at this place adds."""
+        """Return the steps a sforzato or fp at this place adds."""
         return self.stresses.get(round(place, 3), 0.0)
 
 
@@ -205,7 +206,7 @@ def _curve(
 
 
 def _between(points: Sequence[tuple[float, float]], place: float) -> float:
-    for (left_at, left), (right_at, right) in zip(points, points[1:], strict=False):
+    for (left_at, left), (right_at, right) in pairwise(points):
         if left_at <= place <= right_at and right_at > left_at:
             return left + (right - left) * (place - left_at) / (right_at - left_at)
     return points[-1][1]

@@ -48,6 +48,10 @@ _EXPRESSIONS: tuple[tuple[type, str], ...] = (
     (expressions.Schleifer, "schleifer"),
     (expressions.ArpeggioMark, "arpeggio"),
 )
+_PAPER = frozenset(
+    ("default-x", "default-y", "relative-x", "relative-y", "font-family", "font-size",
+     "font-style", "font-weight", "color", "justify", "halign", "valign", "width")
+)  # fmt: skip
 _STRESS = {"accent": ACCENT_STEPS, "marcato": STRONG_ACCENT_STEPS}
 
 
@@ -94,14 +98,15 @@ class Notehead:
 
 
 def parse(root: Element) -> tuple[stream.Score, Mapping[str, stream.Part]]:
-    """The music library's score, and its parts by the file's part identifier.
+    """Build the music library's score, and its parts by the file's part identifier.
 
     Raises
     ------
     ScoreError
         If the library gives up.
     """
-    importer = MusicXMLImporter()
+    _thin_out(root)
+    importer: Any = MusicXMLImporter()  # type: ignore[no-untyped-call]
     importer.xmlRoot = root
     collecting = gc.isenabled()
     gc.disable()  # a score is one big web of references; collecting in between costs a third
@@ -121,8 +126,26 @@ def parse(root: Element) -> tuple[stream.Score, Mapping[str, stream.Part]]:
     return importer.stream, importer.m21PartObjectsById
 
 
+def _thin_out(root: Element) -> None:
+    """Drop what neither listening nor an excerpt needs: words sung, places on paper, fonts."""
+    for child in list(root):
+        if child.tag in ("credit", "defaults"):
+            root.remove(child)
+    for element in root.iter():
+        attributes = element.attrib
+        if attributes:
+            for name in _PAPER & attributes.keys():
+                del attributes[name]
+        if element.tag == "note":
+            for lyric in element.findall("lyric"):
+                element.remove(lyric)
+        elif element.tag == "measure":
+            for printed in element.findall("print"):
+                element.remove(printed)
+
+
 def staves_of(part_id: str, found: Mapping[str, stream.Part]) -> tuple[stream.Part, ...]:
-    """The library's parts for one part of the file: one, or one a staff."""
+    """Find the library's parts for one part of the file: one, or one a staff."""
     if part_id in found:
         return (found[part_id],)
     head = f"{part_id}-Staff"
@@ -147,7 +170,7 @@ def stamp(part: int, staves: Sequence[stream.Part]) -> list[Notehead]:
 
 
 def _notes(measure: stream.Measure) -> Iterator[tuple[float, str, Any]]:
-    """Notes and chords of a bar with their place and voice."""
+    """Walk through the notes and chords of a bar, with place and voice."""
     for element in measure.elements:
         if element.isStream:
             base = float(measure.elementOffset(element))

@@ -7,14 +7,14 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 from xml.etree.ElementTree import Element
-
-from music21 import stream
 
 from auditor.errors import ScoreError
 from auditor.score import grid as grids
 from auditor.score import instruments, lines, markings, noteheads, repeats, sheet, techniques
 from auditor.score.notes import Bar, Instrument, Note, Part, Score
+from auditor.score.opening import open_xml
 
 _TINY = 1e-3
 
@@ -34,8 +34,8 @@ class Page:
     """
 
     score: Score
-    stream: stream.Score = field(repr=False, compare=False)
-    staves: tuple[tuple[stream.Part, ...], ...] = field(repr=False, compare=False)
+    stream: Any = field(repr=False, compare=False)
+    staves: tuple[tuple[Any, ...], ...] = field(repr=False, compare=False)
 
 
 def read_score(path: Path) -> Score:
@@ -57,8 +57,6 @@ def open_score(path: Path) -> Page:
     ScoreError
         As `read_score`.
     """
-    from auditor.score.opening import open_xml
-
     root = open_xml(Path(path))
     sheets = sheet.scan(root)
     if not sheets:
@@ -296,10 +294,11 @@ def _octave_remarks(
     if not silent_bass and moved >= as_is:
         return []
     way = "lower" if usual < 0 else "higher"
+    octaves = "an octave" if abs(usual) == 12 else f"{abs(usual) // 12} octaves"
     return [
-        f"Part {part.number}, {part.name}: the file gives no transposition, but these notes fit "
-        f"a {part.instrument.name.lower()} written {abs(usual) // 12} octave(s) away; if so, it "
-        f"sounds {abs(usual) // 12} octave(s) {way} than read here."
+        f"Part {part.number}, {part.name}: the file gives no transposition, but its notes fit "
+        f"a {part.instrument.name.lower()} written {octaves} away; if it is, it sounds "
+        f"{octaves} {way} than read here."
     ]
 
 

@@ -169,9 +169,8 @@ class _Walker:
             return self.start
         elif sign.jumps & {"dacapo", "dalsegno"}:
             return self._jump(here)
-        if sign.times and not self.jumped:
-            self.start, self.turn = here + 1, 1
-        elif self.turn > 1 and sign.endings and self._leaves_brackets(here):
+        done = sign.times and not self.jumped
+        if done or (self.turn > 1 and sign.endings and self._leaves_brackets(here)):
             self.start, self.turn = here + 1, 1
         return here + 1
 

@@ -6,6 +6,7 @@ the music library keeps them in part, in other places, or once per part only.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
@@ -218,8 +219,9 @@ def _dynamics(index: int, at: float, dynamics: Element) -> Iterator[Mark]:
 
 
 def _metronome(index: int, at: float, metronome: Element) -> Iterator[Mark]:
-    per_minute = (metronome.findtext("per-minute") or "").strip().lower().lstrip("c. ca=")
-    beats = _number(per_minute.split("-")[0])
+    # "c. 92" and "60-66" occur; the first number counts.
+    found = re.search(r"\d+(\.\d+)?", metronome.findtext("per-minute") or "")
+    beats = float(found.group()) if found else 0.0
     quarters = _TYPE_QUARTERS.get((metronome.findtext("beat-unit") or "").strip())
     if quarters and beats > 0:
         dots = len(metronome.findall("beat-unit-dot"))
@@ -239,8 +241,6 @@ def _sound(index: int, at: float, sound: Element) -> Iterator[Mark]:
 
 def _barline(bar: RawBar, barline: Element) -> None:
     repeat, ending = barline.find("repeat"), barline.find("ending")
-    if barline.find("segno") is not None or barline.find("coda") is not None:
-        pass  # drawn beside the barline; the jump itself is a sound or a direction
     if repeat is not None:
         if repeat.get("direction") == "forward":
             bar.repeat_start = True
@@ -254,7 +254,7 @@ def _barline(bar: RawBar, barline: Element) -> None:
 
 
 def ending_numbers(text: str) -> tuple[int, ...]:
-    """Passes a volta bracket is for; a bracket without a number is the first.
+    """Read the passes a volta bracket is for; without a number it is the first.
 
     >>> ending_numbers("1, 2"), ending_numbers("1-3"), ending_numbers("")
     ((1, 2), (1, 2, 3), (1,))
