@@ -16,6 +16,14 @@ from auditor.errors import InputError, ScoreError
 from auditor.score.reading import Page
 
 _LOG = logging.getLogger(__name__)
+_WRITER_FAULTS = (
+    Music21Exception,
+    ArithmeticError,
+    AttributeError,
+    LookupError,
+    TypeError,
+    ValueError,
+)
 
 
 def stamped_excerpt(
@@ -46,19 +54,14 @@ def stamped_excerpt(
     _check(page, part_numbers, *bars)
     try:
         return _written(_excerpt(page, part_numbers, bars, spanners=True))
-    except (Music21Exception, ArithmeticError, AttributeError, LookupError, TypeError,
-            ValueError) as exc:  # fmt: skip
+    except _WRITER_FAULTS as exc:
         # Slurs and hairpins that lead out of the excerpt are what the writer stumbles over.
-        _LOG.info("bars %d-%d without slurs: %s", first_written_bar, last_written_bar, exc)
+        _LOG.info("bars %d to %d are engraved without slurs: %s", *bars, exc)
     try:
-        return _written(
-            _excerpt(page, part_numbers, first_written_bar, last_written_bar, False)
-        )
-    except (Music21Exception, ArithmeticError, AttributeError, LookupError, TypeError,
-            ValueError) as exc:  # fmt: skip
+        return _written(_excerpt(page, part_numbers, bars, spanners=False))
+    except _WRITER_FAULTS as exc:
         raise ScoreError(
-            f"bars {first_written_bar + 1} to {last_written_bar + 1} of the page cannot be "
-            f"engraved ({exc})"
+            f"bars {bars[0] + 1} to {bars[1] + 1} of the page cannot be engraved ({exc})"
         ) from exc
 
 

@@ -6,7 +6,6 @@ from the same page carries it.
 
 from __future__ import annotations
 
-import gc
 import warnings
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -108,8 +107,6 @@ def parse(root: Element) -> tuple[stream.Score, Mapping[str, stream.Part]]:
     _thin_out(root)
     importer: Any = MusicXMLImporter()  # type: ignore[no-untyped-call]
     importer.xmlRoot = root
-    collecting = gc.isenabled()
-    gc.disable()  # a score is one big web of references; collecting in between costs a third
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -120,9 +117,6 @@ def parse(root: Element) -> tuple[stream.Score, Mapping[str, stream.Part]]:
             f"the score's XML is well formed but its music cannot be read ({exc}); "
             f"export it again as MusicXML from the notation program"
         ) from exc
-    finally:
-        if collecting:
-            gc.enable()
     return importer.stream, importer.m21PartObjectsById
 
 
