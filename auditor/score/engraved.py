@@ -69,9 +69,9 @@ def _check(page: Page, part_numbers: Sequence[int], first: int, last: int) -> No
     if not part_numbers:
         raise InputError("an excerpt needs at least one part")
     for number in part_numbers:
-        if not 1 <= number <= len(page.staves):
+        if number not in page.staves:
             raise InputError(
-                f"there is no part {number}; the score has parts 1 to {len(page.staves)}"
+                f"there is no part {number}; the score has parts 1 to {max(page.staves)}"
             )
     if not 0 <= first <= last < page.score.written_bars:
         raise InputError(
@@ -85,8 +85,8 @@ def _excerpt(
 ) -> stream.Score:
     excerpt = stream.Score()
     for number in part_numbers:
-        name = page.score.parts[number - 1].name
-        cut = [_cut(staff, bars, spanners=spanners) for staff in page.staves[number - 1]]
+        name = next(part.name for part in page.score.parts if part.number == number)
+        cut = [_cut(staff, bars, spanners=spanners) for staff in page.staves[number]]
         for staff in cut:
             staff.partName = name
             excerpt.insert(0, staff)

@@ -208,6 +208,7 @@ def recognise(
     instrument_name: str = "",
     sound: str = "",
     program: int | None = None,
+    as_string: bool = False,
 ) -> tuple[Instrument, float]:
     """Instrument of a part and the players assumed for it.
 
@@ -223,22 +224,29 @@ def recognise(
         MusicXML ``instrument-sound``.
     program
         General MIDI program, 1 to 128.
+    as_string
+        Read "Bass" and "Alto" as the string instruments: nobody sings in this part
+        and the score has a string body.
     """
-    by_sound = sounding(sound) if sound else None
+    # Program 1 is what exporters write when nobody chose one.
+    by_program = _by_program().get(program) if program and program > 1 else None
+    elsewhere = (sounding(sound) if sound else None) or by_program
     found: Entry | None = None
     for text in (name, instrument_name, abbreviation):
         found = named(text)
         if found is not None:
-            if by_sound is not None and _ambiguous(text):
-                found = by_sound
+            if _ambiguous(text):
+                found = elsewhere or (_as_string(found) if as_string else found)
             break
-    if found is None:
-        found = by_sound
-    if found is None and program and program > 1:
-        found = _by_program().get(program)
+    found = found or elsewhere
     if found is None:
         return _generic(name or instrument_name), 1.0
     return found.instrument, _players(found, name)
+
+
+def _as_string(found: Entry) -> Entry:
+    twins = {"bass": "double-bass", "alto": "viola"}
+    return _by_key()[twins.get(found.instrument.key, found.instrument.key)]
 
 
 def _ambiguous(text: str) -> bool:
@@ -263,29 +271,51 @@ _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6}
 
 
 def numbers_of(name: str) -> tuple[int, ...]:
-    """Desk numbers in a part's name.
+    """Read the desk numbers in a part's name.
 
     >>> numbers_of("Cors 1-2 en fa"), numbers_of("Violino II"), numbers_of("Horns I.III.")
     ((1, 2), (2,), (1, 3))
     """
-    words = words_of(re.sub(r"\(.*?\)|\[.*?\]", " ", name))
+    plain = re.sub(r"\(.*?\)|\[.*?\]", " ", name)
+    span = re.search(r"(\d+)\s*[-–]\s*(\d+)", plain)
+    if span and 0 < int(span.group(1)) < int(span.group(2)) <= 16:
+        return tuple(range(int(span.group(1)), int(span.group(2)) + 1))
+    words = words_of(plain)
     found = [int(w) for w in words if w.isdigit()]
     found = found or [_ROMAN[w] for w in words[1:] if w in _ROMAN]
     return tuple(n for n in found if 0 < n <= 16)
+
+
+# Plural names without numbers stand for a pair (common practice, no source).
+_PAIRS = frozenset((
+    "flutes", "flauti", "floten", "oboes", "oboi", "oboen", "clarinets", "clarinetti",
+    "klarinetten", "clarinettes", "bassoons", "fagotti", "fagotte", "bassons", "horns",
+    "corni", "horner", "cors", "trumpets", "trombe", "trompeten", "trompettes", "trombones",
+    "tromboni", "posaunen", "cornets", "tubas", "piccolos",
+))  # fmt: skip
 
 
 def _players(found: Entry, name: str) -> float:
     words = words_of(name)
     numbers = numbers_of(name)
     if found.instrument.family == "strings":
-        if "solo" in words or "principal" in words or "concertante" in words:
+        if {"solo", "principal", "concertante"} & set(words):
             return 1.0
         if found.instrument.key == "violin" and numbers == (2,):
             return _SECOND_VIOLINS
         return found.players
     if found.instrument.family in ("woodwind", "saxophone", "brass"):
-        return float(len(set(numbers))) if len(set(numbers)) > 1 else 1.0
+        return _wind_players(words, numbers)
     return found.players
+
+
+def _wind_players(words: tuple[str, ...], numbers: tuple[int, ...]) -> float:
+    plural = bool(_PAIRS & set(words))
+    if len(set(numbers)) > 1:
+        return float(len(set(numbers)))
+    if plural and numbers and words[0] == str(numbers[0]):
+        return float(numbers[0])  # "4 Corni" counts them, "Corni 4" and "4. Horn" do not
+    return 2.0 if plural and not numbers else 1.0
 
 
 def as_written(instrument: Instrument, transposition: int) -> Instrument:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 from xml.etree.ElementTree import Element
 
-from music21 import articulations, expressions, harmony, stream
+from music21 import articulations, expressions, harmony, spanner, stream
 from music21.exceptions21 import Music21Exception
 from music21.musicxml.xmlToM21 import MusicXMLImporter
 
@@ -46,6 +46,11 @@ _EXPRESSIONS: tuple[tuple[type, str], ...] = (
     (expressions.GeneralMordent, "mordent"),
     (expressions.Schleifer, "schleifer"),
     (expressions.ArpeggioMark, "arpeggio"),
+)
+_SPANNERS: tuple[tuple[type, str], ...] = (
+    (expressions.TremoloSpanner, "tremolo"),
+    (expressions.TrillExtension, "trill"),
+    (spanner.Glissando, "glissando"),
 )
 _PAPER = frozenset(
     ("default-x", "default-y", "relative-x", "relative-y", "font-family", "font-size",
@@ -136,6 +141,23 @@ def _thin_out(root: Element) -> None:
         elif element.tag == "measure":
             for printed in element.findall("print"):
                 element.remove(printed)
+            for cue in [note for note in element.findall("note") if _is(note, "cue")]:
+                _silence(element, cue)
+
+
+def _is(note: Element, tag: str) -> bool:
+    return note.find(tag) is not None
+
+
+def _silence(measure: Element, cue: Element) -> None:
+    """Turn a cue note, which nobody plays, into a rest."""
+    if _is(cue, "chord"):
+        measure.remove(cue)
+        return
+    for child in list(cue):
+        if child.tag in ("pitch", "unpitched", "cue", "notehead", "notations", "tie", "grace"):
+            cue.remove(child)
+    cue.insert(0, Element("rest"))
 
 
 def staves_of(part_id: str, found: Mapping[str, stream.Part]) -> tuple[stream.Part, ...]:
@@ -147,8 +169,27 @@ def staves_of(part_id: str, found: Mapping[str, stream.Part]) -> tuple[stream.Pa
     return tuple(found[key] for key in sorted(staves, key=lambda key: int(key[len(head) :])))
 
 
-def stamp(part: int, staves: Sequence[stream.Part]) -> list[Notehead]:
-    """All noteheads of a part in the order of the page; sets each note's identifier."""
+def spanned_words(
+    score: stream.Score, staves: Sequence[stream.Part]
+) -> dict[int, frozenset[str]]:
+    """Collect the ways of playing that span several notes, by the note's Python identity."""
+    found: dict[int, frozenset[str]] = {}
+    for place in (score, *staves):
+        for kind, word in _SPANNERS:
+            signs: Any = place.getElementsByClass(kind)
+            for sign in signs:
+                for element in sign.getSpannedElements():
+                    found[id(element)] = found.get(id(element), frozenset()) | {word}
+    return found
+
+
+def stamp(
+    part: int, staves: Sequence[stream.Part], spanned: Mapping[int, frozenset[str]]
+) -> list[Notehead]:
+    """Collect all noteheads of a part in the order of the page; sets each one's identifier.
+
+    `spanned` are the words of `spanned_words`.
+    """
     heads: list[Notehead] = []
     counts: dict[int, int] = {}
     for staff_number, staff in enumerate(staves, start=1):
@@ -156,7 +197,8 @@ def stamp(part: int, staves: Sequence[stream.Part]) -> list[Notehead]:
             for at, voice, element in _notes(measure):
                 counts[bar] = counts.get(bar, 0)
                 name = f"{staff_number}.{voice}" if len(staves) > 1 else voice
-                for head in _heads(part, bar, at, name, element, counts[bar]):
+                words = spanned.get(id(element), frozenset())
+                for head in _heads(part, bar, at, name, element, counts[bar], words):
                     heads.append(head)
                     counts[bar] += 1
     heads.sort(key=lambda head: (head.bar, head.at))
@@ -181,12 +223,18 @@ def _is_note(element: Any) -> bool:
 
 
 def _heads(
-    part: int, bar: int, at: float, voice: str, element: Any, count: int
+    part: int,
+    bar: int,
+    at: float,
+    voice: str,
+    element: Any,
+    count: int,
+    spanned: frozenset[str],
 ) -> Iterator[Notehead]:
     members = element.notes if "ChordBase" in element.classSet else (element,)
     duration = element.duration
     quarters = 0.0 if duration.isGrace else float(duration.quarterLength)
-    techniques = _techniques(element)
+    techniques = _techniques(element) | spanned
     for member in members:
         count += 1
         identifier = f"p{part}m{bar + 1}n{count}"

@@ -9,7 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from auditor.score.sheet import Sheet
+from auditor.score.sheet import Mark, Sheet
 
 # No piece plays a bar more often; a file that asks for it is broken.
 _MOST_PASSES = 64
@@ -45,15 +45,17 @@ class Route:
     remarks: tuple[str, ...] = ()
 
 
+_CAPO = r"(\bd\. ?c\b\.?|\bda capo\b|^dc\b)"
+_SEGNO = r"(\bd\. ?s\b\.?|\bdal segno\b|^ds\b)"
 _JUMP_WORDS = (
-    (re.compile(r"^(d\. ?c\.?|da capo|dc)\b.*\bcoda\b", re.I), ("dacapo", "alcoda")),
-    (re.compile(r"^(d\. ?c\.?|da capo|dc)\b.*\bfine\b", re.I), ("dacapo", "alfine")),
-    (re.compile(r"^(d\. ?c\.?|da capo|dc)(?!\w)", re.I), ("dacapo",)),
-    (re.compile(r"^(d\. ?s\.?|dal segno|ds)\b.*\bcoda\b", re.I), ("dalsegno", "alcoda")),
-    (re.compile(r"^(d\. ?s\.?|dal segno|ds)\b.*\bfine\b", re.I), ("dalsegno", "alfine")),
-    (re.compile(r"^(d\. ?s\.?|dal segno|ds)(?!\w)", re.I), ("dalsegno",)),
-    (re.compile(r"^(to coda|al coda|alla coda)", re.I), ("tocoda",)),
-    (re.compile(r"^fine\.?$", re.I), ("fine",)),
+    (re.compile(_CAPO + r".*\bcoda\b", re.I), ("dacapo", "alcoda")),
+    (re.compile(_CAPO + r".*\bfine\b", re.I), ("dacapo", "alfine")),
+    (re.compile(_CAPO, re.I), ("dacapo",)),
+    (re.compile(_SEGNO + r".*\bcoda\b", re.I), ("dalsegno", "alcoda")),
+    (re.compile(_SEGNO + r".*\bfine\b", re.I), ("dalsegno", "alfine")),
+    (re.compile(_SEGNO, re.I), ("dalsegno",)),
+    (re.compile(r"^\W*(to coda|al coda|alla coda)\b", re.I), ("tocoda",)),
+    (re.compile(r"^\W*fine\W*$", re.I), ("fine",)),
 )
 
 
@@ -69,11 +71,31 @@ def signs(sheets: Sequence[Sheet], count: int) -> tuple[Signs, ...]:
             here.ending_stop |= bar.ending_stop
         for mark in sheet.marks:
             if mark.kind == "jump":
-                found[mark.bar].jumps.add(mark.text)
+                found[_landing(sheet, mark, count)].jumps.add(mark.text)
             elif mark.kind == "words":
                 found[mark.bar].jumps.update(_jump_words(mark.text))
     _fill_brackets(found)
+    _sort_codas(found)
     return found
+
+
+def _landing(sheet: Sheet, mark: Mark, count: int) -> int:
+    """Bar a jump sign belongs to; a target drawn at the end of a bar is the next one."""
+    length = sheet.bars[mark.bar].length
+    if mark.text in ("segno", "coda") and length > 0 and mark.at > length - 1e-3:
+        return min(mark.bar + 1, count - 1)
+    return mark.bar
+
+
+def _sort_codas(found: tuple[Signs, ...]) -> None:
+    """Tell the coda sign that leads away from the one that leads in."""
+    for here in found:
+        if "tocoda" in here.jumps:
+            here.jumps.discard("coda")
+    drawn = [here for here in found if "coda" in here.jumps]
+    if len(drawn) > 1 and not any("tocoda" in here.jumps for here in found):
+        drawn[0].jumps.discard("coda")
+        drawn[0].jumps.add("tocoda")
 
 
 def _jump_words(text: str) -> tuple[str, ...]:

@@ -77,8 +77,9 @@ class RawBar:
 
 @dataclass(slots=True)
 class Sheet:
-    """One part of the page: its head, its bars and its signs."""
+    """One part of the page: its place in the part list, its head, bars and signs."""
 
+    number: int
     id: str
     name: str
     abbreviation: str = ""
@@ -86,6 +87,7 @@ class Sheet:
     sound: str = ""
     program: int | None = None
     instruments: int = 1
+    sung: bool = False
     bars: list[RawBar] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
 
@@ -96,13 +98,17 @@ def scan(root: Element) -> tuple[Sheet, ...]:
     Parts without music and music without an entry in the part list are left out.
     """
     bodies = {part.get("id", ""): part for part in root.findall("part")}
-    heads = [h for h in root.findall("part-list/score-part") if h.get("id", "") in bodies]
-    return tuple(_scan_part(head, bodies[head.get("id", "")]) for head in heads)
+    return tuple(
+        _scan_part(number, head, bodies[head.get("id", "")])
+        for number, head in enumerate(root.findall("part-list/score-part"), start=1)
+        if head.get("id", "") in bodies
+    )
 
 
-def _scan_part(head: Element, body: Element) -> Sheet:
+def _scan_part(number: int, head: Element, body: Element) -> Sheet:
     program = head.findtext("midi-instrument/midi-program", "").strip()
     sheet = Sheet(
+        number=number,
         id=head.get("id", ""),
         name=" ".join((head.findtext("part-name") or "").split()),
         abbreviation=" ".join((head.findtext("part-abbreviation") or "").split()),
@@ -112,6 +118,7 @@ def _scan_part(head: Element, body: Element) -> Sheet:
         sound=(head.findtext("score-instrument/instrument-sound") or "").strip(),
         program=int(program) if program.isdigit() else None,
         instruments=len(head.findall("score-instrument")),
+        sung=body.find("measure/note/lyric") is not None,
     )
     clock = _Clock()
     for index, measure in enumerate(body.findall("measure")):
@@ -167,6 +174,12 @@ def _scan_bar(sheet: Sheet, clock: _Clock, index: int, measure: Element) -> None
             sheet.marks.extend(_sound(index, clock.at, child))
         elif tag == "barline":
             _barline(bar, child)
+            at = clock.at if child.get("location", "right") == "right" else 0.0
+            sheet.marks.extend(
+                Mark(index, at, "jump", sign.tag)
+                for sign in child
+                if sign.tag in ("segno", "coda")
+            )
     bar.length, bar.nominal = clock.end, clock.nominal
 
 
@@ -214,8 +227,10 @@ def _dynamics(index: int, at: float, dynamics: Element) -> Iterator[Mark]:
         (sign.text or "").strip() if sign.tag == "other-dynamics" else sign.tag
         for sign in dynamics
     )
+    # "più f" and the like are words even where a program files them under dynamics.
+    kind = "dynamic" if re.fullmatch(r"[\[(]?[fmpsrzn]+[\])]?\.?", letters.lower()) else "words"
     if letters:
-        yield Mark(index, at, "dynamic", letters)
+        yield Mark(index, at, kind, letters)
 
 
 def _metronome(index: int, at: float, metronome: Element) -> Iterator[Mark]:

@@ -1,0 +1,61 @@
+"""What the reader is not sure of in a part, in sentences for the report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from auditor.score import instruments
+from auditor.score.noteheads import Notehead
+from auditor.score.notes import Part
+from auditor.score.sheet import Sheet
+from auditor.score.sounding import Voiced
+
+
+def remarks_on(
+    part: Part,
+    one: Sheet,
+    heads: Sequence[Notehead],
+    voiced: Voiced,
+) -> list[str]:
+    """Say in one sentence each what was odd in a part and how it was read."""
+    said = []
+    if not part.instrument.known:
+        said.append(
+            f"Part {part.number}, {part.name}: this instrument is not in the table and is "
+            f"treated as a sustained one of middle strength."
+        )
+    if heads and voiced.loudness.first == float("inf"):
+        said.append(
+            f"Part {part.number}, {part.name}: the page gives no dynamics; mf is assumed."
+        )
+    if one.instruments > 1 and part.instrument.known:
+        said.append(
+            f"Part {part.number}, {part.name}: {one.instruments} instruments share this part; "
+            f"all of it is read as {part.instrument.name.lower()}."
+        )
+    said.extend(_octave_remarks(part, heads, voiced))
+    return said
+
+
+def _octave_remarks(part: Part, heads: Sequence[Notehead], voiced: Voiced) -> list[str]:
+    """Doubt about a part that is usually written an octave off but says nothing of it."""
+    if voiced.shifts or not part.instrument.known or not part.instrument.pitched:
+        return []
+    usual = instruments.entry(part.instrument.key).instrument.transposition
+    pitches = [head.pitch for head in heads if not head.unpitched]
+    if not pitches or usual == 0 or usual % 12:
+        return []
+    low, high = part.instrument.low, part.instrument.high
+    as_is = sum(not low <= p <= high for p in pitches)
+    moved = sum(not low <= p + usual <= high for p in pitches)
+    # Below written C2 lies nothing a double bass part shows; above it, nothing tells.
+    silent_bass = part.instrument.key == "double-bass" and min(pitches) >= 36 and moved == 0
+    if not silent_bass and moved >= as_is:
+        return []
+    way = "lower" if usual < 0 else "higher"
+    octaves = "an octave" if abs(usual) == 12 else f"{abs(usual) // 12} octaves"
+    return [
+        f"Part {part.number}, {part.name}: the file gives no transposition, but its notes fit "
+        f"a {part.instrument.name.lower()} written {octaves} away; if it is, it sounds "
+        f"{octaves} {way} than read here."
+    ]

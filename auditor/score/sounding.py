@@ -1,0 +1,123 @@
+"""From noteheads to sounding notes: pitch, ties, level, players, on the played axis."""
+
+from __future__ import annotations
+
+import dataclasses
+from bisect import bisect_right
+from collections.abc import Sequence
+
+from auditor.score import markings, techniques
+from auditor.score.grid import Grid
+from auditor.score.noteheads import Notehead
+from auditor.score.notes import Bar, Note, Part
+from auditor.score.sheet import Sheet
+
+_TINY = 1e-3
+# Exporters round tuplets, so the two ends of a tie may miss each other by a hair.
+_TIE_GAP = 0.02
+
+
+class Voiced:
+    """One part's signs, ready to be asked what holds for a notehead."""
+
+    def __init__(self, part: Part, line: int, one: Sheet, grid: Grid) -> None:
+        self.part, self.line, self.grid = part, line, grid
+        marks = sorted(one.marks, key=lambda mark: (mark.bar, mark.at))
+        self.loudness = markings.loudness(marks, grid)
+        self.playing = techniques.playing(marks, grid)
+        shifts = [
+            (grid.onsets[m.bar] + m.at, int(m.text)) for m in marks if m.kind == "transpose"
+        ]
+        self.shift_places = [place for place, _ in shifts]
+        self.shifts = [shift for _, shift in shifts]
+
+    def sounding(self, place: float, written: int) -> int:
+        """Sounding MIDI number of a written one at a place of the page."""
+        right = bisect_right(self.shift_places, place + _TINY)
+        # A transposition written late in the first bar still holds for its first notes.
+        shift = self.shifts[max(0, right - 1)] if self.shifts else 0
+        return written + shift
+
+    def play(self, heads: Sequence[Notehead], bars: Sequence[Bar]) -> list[Note]:
+        """Noteheads on the played axis, tied ones merged."""
+        by_bar: dict[int, list[Notehead]] = {}
+        for head in heads:
+            by_bar.setdefault(head.bar, []).append(head)
+        notes: list[Note] = []
+        ties = _Ties()
+        for bar in bars:
+            for head in by_bar.get(bar.written_index, ()):
+                onset = bar.onset + head.at
+                if not (head.tied_back and ties.extend(notes, head, onset)):
+                    notes.append(self._note(head, bar, onset))
+                    if head.tied_on and not head.grace:
+                        ties.open(head, len(notes) - 1, onset + head.duration)
+        return notes
+
+    def _note(self, head: Notehead, bar: Bar, onset: float) -> Note:
+        place = self.grid.onsets[head.bar] + head.at
+        state = self.playing.at(place)
+        level = self.loudness.at(place)
+        stress = max(head.stress, self.loudness.stress(place))
+        instrument = self.part.instrument
+        unpitched = head.unpitched or not instrument.pitched
+        words = set(head.techniques) | (state - {"a2", "first", "half"})
+        suffix = "" if bar.pass_number == 1 else f".{bar.pass_number}"
+        return Note(
+            id=head.element + suffix,
+            element=head.element,
+            part=self.part.number,
+            line=self.line,
+            bar=bar.index,
+            beat=head.at + 1.0,
+            onset=onset,
+            duration=head.duration,
+            pitch=0 if unpitched else self.sounding(place, head.pitch),
+            written_pitch=head.pitch,
+            dynamic=round(min(8.0, max(-3.0, level + stress)), 4),
+            dynamic_written=place >= self.loudness.first - _TINY,
+            techniques=tuple(sorted(words)),
+            players=_players(self.part, state, head),
+            grace=head.grace,
+            unpitched=unpitched,
+            voice=head.voice,
+        )
+
+
+def _players(part: Part, state: frozenset[str], head: Notehead) -> float:
+    """Players on one notehead after the words in force and the size of its chord."""
+    if "solo" in state or "first" in state:
+        return 1.0
+    if part.instrument.family == "strings":
+        shared = head.beside if "div" in state else 1
+        return max(1.0, part.players / shared / (2.0 if "half" in state else 1.0))
+    if part.instrument.family in ("woodwind", "saxophone", "brass"):
+        return max(1.0, part.players / head.beside)
+    return part.players
+
+
+class _Ties:
+    """Ties that wait for their other end, by pitch as printed."""
+
+    def __init__(self) -> None:
+        self.waiting: dict[int, list[tuple[str, int, float]]] = {}
+
+    def open(self, head: Notehead, note: int, end: float) -> None:
+        """Let a note wait for what is tied to it, until `end` on the played axis."""
+        self.waiting.setdefault(head.pitch, []).append((head.voice, note, end))
+
+    def extend(self, notes: list[Note], head: Notehead, onset: float) -> bool:
+        """Lengthen the waiting note that ends where `head` begins; False if none does."""
+        waiting = self.waiting.get(head.pitch, [])
+        fits = [entry for entry in waiting if abs(entry[2] - onset) < _TIE_GAP]
+        if not fits:
+            return False
+        chosen = next((entry for entry in fits if entry[0] == head.voice), fits[0])
+        waiting.remove(chosen)
+        voice, index, _ = chosen
+        end = onset + head.duration
+        old = notes[index]
+        notes[index] = dataclasses.replace(old, duration=end - old.onset)
+        if head.tied_on:
+            waiting.append((voice, index, end))
+        return True
