@@ -10,7 +10,7 @@ import warnings
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
-from xml.etree.ElementTree import Element
+from xml.etree.ElementTree import Element, SubElement
 
 from music21 import articulations, expressions, harmony, spanner, stream
 from music21.exceptions21 import Music21Exception
@@ -138,6 +138,10 @@ def _thin_out(root: Element) -> None:
         if element.tag == "note":
             for lyric in element.findall("lyric"):
                 element.remove(lyric)
+        elif element.tag == "transpose" and element.find("diatonic") is None:
+            # Optional in MusicXML, but the library counts on it.
+            steps = SubElement(element, "diatonic")
+            steps.text = str(round(float(element.findtext("chromatic") or 0) * 7 / 12))
         elif element.tag == "measure":
             for printed in element.findall("print"):
                 element.remove(printed)

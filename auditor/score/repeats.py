@@ -13,6 +13,8 @@ from auditor.score.sheet import Mark, Sheet
 
 # No piece plays a bar more often; a file that asks for it is broken.
 _MOST_PASSES = 64
+# "D.C." is often printed up to this many bars before the double bar it belongs to.
+_EARLY_BARS = 2
 
 
 @dataclass(slots=True)
@@ -56,12 +58,14 @@ _JUMP_WORDS = (
     (re.compile(_SEGNO, re.I), ("dalsegno",)),
     (re.compile(r"^\W*(to coda|al coda|alla coda)\b", re.I), ("tocoda",)),
     (re.compile(r"^\W*fine\W*$", re.I), ("fine",)),
+    (re.compile(r"^\W*trio\b", re.I), ("trio",)),
 )
 
 
 def signs(sheets: Sequence[Sheet], count: int) -> tuple[Signs, ...]:
     """Union of all parts' barlines and jumps, one entry a bar."""
     found = tuple(Signs() for _ in range(count))
+    targets: set[tuple[int, bool, str]] = set()
     for sheet in sheets:
         for index, bar in enumerate(sheet.bars):
             here = found[index]
@@ -70,32 +74,69 @@ def signs(sheets: Sequence[Sheet], count: int) -> tuple[Signs, ...]:
             here.endings = here.endings or bar.endings
             here.ending_stop |= bar.ending_stop
         for mark in sheet.marks:
-            if mark.kind == "jump":
-                found[_landing(sheet, mark, count)].jumps.add(mark.text)
+            if mark.kind == "jump" and mark.text in ("segno", "coda"):
+                targets.add((mark.bar, _at_end(sheet, mark), mark.text))
+            elif mark.kind == "jump":
+                found[mark.bar].jumps.add(mark.text)
             elif mark.kind == "words":
                 found[mark.bar].jumps.update(_jump_words(mark.text))
     _fill_brackets(found)
-    _sort_codas(found)
+    _place_targets(found, sorted(targets))
+    _settle_jumps(found)
     return found
 
 
-def _landing(sheet: Sheet, mark: Mark, count: int) -> int:
-    """Bar a jump sign belongs to; a target drawn at the end of a bar is the next one."""
+def _settle_jumps(found: tuple[Signs, ...]) -> None:
+    """Move a da capo printed early to its double bar, and end a minuet before its trio.
+
+    Both are how such movements are read (common practice, no source).
+    """
+    for bar, here in enumerate(found):
+        back = here.jumps & {"dacapo", "dalsegno"}
+        if not back or here.times:
+            continue
+        goal = _double_bar(found, bar)
+        if goal is not None:
+            moved = back | (here.jumps & {"alfine", "alcoda"})
+            here.jumps -= moved
+            found[goal].jumps |= moved
+    trio = next((bar for bar, here in enumerate(found) if "trio" in here.jumps), 0)
+    ends = any(here.jumps & {"fine", "tocoda"} for here in found)
+    if trio and not ends and any("dacapo" in here.jumps for here in found[trio:]):
+        found[trio - 1].jumps.add("fine")
+
+
+def _double_bar(found: tuple[Signs, ...], bar: int) -> int | None:
+    """Find the double bar a little after `bar`, unless something new begins before it."""
+    last = len(found) - 1
+    for near in range(bar + 1, min(bar + _EARLY_BARS, last) + 1):
+        if found[near].start or "coda" in found[near].jumps:
+            return None
+        if found[near].times or near == last:
+            return near
+    return None
+
+
+def _at_end(sheet: Sheet, mark: Mark) -> bool:
     length = sheet.bars[mark.bar].length
-    if mark.text in ("segno", "coda") and length > 0 and mark.at > length - 1e-3:
-        return min(mark.bar + 1, count - 1)
-    return mark.bar
+    return length > 0 and mark.at > length - 1e-3
 
 
-def _sort_codas(found: tuple[Signs, ...]) -> None:
-    """Tell the coda sign that leads away from the one that leads in."""
-    for here in found:
-        if "tocoda" in here.jumps:
-            here.jumps.discard("coda")
-    drawn = [here for here in found if "coda" in here.jumps]
-    if len(drawn) > 1 and not any("tocoda" in here.jumps for here in found):
-        drawn[0].jumps.discard("coda")
-        drawn[0].jumps.add("tocoda")
+def _place_targets(found: tuple[Signs, ...], targets: list[tuple[int, bool, str]]) -> None:
+    """Tell the coda sign that leads away from the one that leads in, and place both.
+
+    A target drawn at the end of a bar is the beginning of the next.
+    """
+    leaving = {bar for bar, here in enumerate(found) if "tocoda" in here.jumps}
+    codas = sorted({bar for bar, _, text in targets if text == "coda"})
+    if len(codas) > 1 and not leaving:
+        leaving = {codas[0]}
+        found[codas[0]].jumps.add("tocoda")
+    for bar, at_end, text in targets:
+        if text == "coda" and bar in leaving:
+            continue
+        landing = min(bar + 1, len(found) - 1) if at_end else bar
+        found[landing].jumps.add(text)
 
 
 def _jump_words(text: str) -> tuple[str, ...]:
