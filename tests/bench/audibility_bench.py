@@ -1,0 +1,150 @@
+"""How well audibility is told from the mix, against the true stems.
+
+    audibility_bench.py CASE ... [--full] [--jitter-ms J] [--sources NAME ...]
+                        [--fit] [--csv FILE]
+
+CASE are folders made by mixes.py. Without --full the true note times are given, so only
+the decomposition is judged; with it the page is read and aligned. Templates come from
+sources that never met the case's font unless --sources names others. --fit trains the
+confidence model on one half of the font groups, tests it on the other, and writes
+models/hearing_confidence.json from all cases given.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from unittest.mock import patch
+
+import fonts
+import numpy as np
+from audibility_estimate import estimated, fair_sources, full_windows, shaken
+from audibility_metrics import LIMITS, Pairs, joined, show
+from audibility_truth import Made, open_made, true_windows, truth_of
+from numpy.typing import NDArray
+
+from auditor.hearing import audibility
+from auditor.hearing.measures import Measures, NoteWindows
+from auditor.spectra.line_spectra import LineSpectra
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One case: truth against estimate, and what the confidence model saw."""
+
+    lines: Pairs
+    notes: Pairs
+    features: dict[str, tuple[tuple[str, ...], NDArray[np.float64]]]
+    group: str
+
+
+def situation(part: dict[str, Any]) -> str:
+    """Say how a part stands to the others."""
+    if part["doubles"] is None:
+        return "independent"
+    if part["role"] == "forced unison":
+        return "unison throughout"
+    return "unison doubling" if part["interval"] == 0 else "octave doubling"
+
+
+def _kind(part: dict[str, Any]) -> str:
+    return "pizzicato" if part["pizzicato"] else str(part["family"])
+
+
+def _pairs(made: Made, owner: NDArray[np.int64], true: Measures, told: Measures) -> Pairs:
+    counts = true.distinct_ratio < LIMITS.clear
+    right = np.where(counts, (true.covered_by == told.covered_by).astype(float), np.nan)
+    kinds = np.array([_kind(part) for part in made.parts])
+    ways = np.array([situation(part) for part in made.parts])
+    heard = np.isfinite(true.distinct_ratio) & np.isfinite(told.distinct_ratio)
+    pairs = Pairs(
+        true.distinct_ratio, told.distinct_ratio, true.level_db, told.level_db, right,
+        np.full(owner.size, made.seed), kinds[owner], ways[owner],
+    )  # fmt: skip
+    return pairs.where(heard)
+
+
+def _listen(
+    spectra: LineSpectra, windows: NoteWindows
+) -> tuple[Measures, Measures, dict[str, tuple[tuple[str, ...], NDArray[np.float64]]]]:
+    """Hear, and keep what the confidence model saw on the way (it is not in the result)."""
+    from auditor.hearing.confidence import features
+
+    seen: dict[str, tuple[tuple[str, ...], NDArray[np.float64]]] = {}
+    original = audibility.confidence
+
+    def watch(measures: Measures, limits: Any, evidence: Any, source: str, kind: str) -> Any:
+        seen[kind] = features(measures, limits, evidence)
+        return original(measures, limits, evidence, source, kind)
+
+    with patch.object(audibility, "confidence", watch):
+        heard = audibility.listen(spectra, windows, (), LIMITS)
+    return heard.lines, heard.notes, seen
+
+
+def run(folder: Path, given: argparse.Namespace) -> Result:
+    """Judge one case."""
+    made = open_made(folder)
+    true_lines, true_notes = truth_of(made)
+    windows = full_windows(made) if given.full else true_windows(made)
+    if given.jitter_ms:
+        windows = shaken(windows, given.jitter_ms / 1000, made.seed)
+    spectra = estimated(made, windows, given.sources or fair_sources(made))
+    lines, notes, seen = _listen(spectra, windows)
+    recorded = any(row["source"] == "recorded" for row in made.parts)
+    return Result(
+        _pairs(made, np.arange(len(lines)), true_lines, lines),
+        _pairs(made, windows.line, true_notes, notes),
+        seen,
+        "recorded" if recorded else fonts.FONTS[made.font].group,
+    )
+
+
+def _table(path: Path, pairs: Pairs) -> None:
+    with path.open("w", newline="", encoding="utf-8") as out:
+        rows = csv.writer(out)
+        rows.writerow(Pairs.__slots__)
+        rows.writerows(zip(*(getattr(pairs, name) for name in Pairs.__slots__), strict=True))
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("cases", type=Path, nargs="+")
+    parser.add_argument("--full", action="store_true", help="read the page and align")
+    parser.add_argument("--jitter-ms", type=float, default=0.0)
+    parser.add_argument("--sources", nargs="+", default=())
+    parser.add_argument("--fit", action="store_true", help="fit the confidence model")
+    parser.add_argument("--csv", type=Path, help="write every line's truth and estimate")
+    return parser
+
+
+def report(results: Sequence[Result]) -> Pairs:
+    """Print both tables."""
+    lines = joined([result.lines for result in results])
+    show("lines", lines, print)
+    show("notes", joined([result.notes for result in results]), print)
+    return lines
+
+
+def main() -> None:
+    given = _parser().parse_args()
+    started, results = time.perf_counter(), []
+    for folder in given.cases:
+        results.append(run(folder, given))
+    print(f"{len(results)} cases in {time.perf_counter() - started:.0f} s")
+    lines = report(results)
+    if given.csv:
+        _table(given.csv, lines)
+    if given.fit:
+        from audibility_fit import fit_confidence
+
+        fit_confidence(results)
+
+
+if __name__ == "__main__":
+    main()
