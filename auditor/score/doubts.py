@@ -24,17 +24,28 @@ def remarks_on(
             f"Part {part.number}, {part.name}: this instrument is not in the table and is "
             f"treated as a sustained one of middle strength."
         )
-    if heads and voiced.loudness.first == float("inf"):
+    others = [name for name in instruments.all_named(one.name) if name != part.instrument.key]
+    if part.instrument.known and (one.instruments > 1 or others):
         said.append(
-            f"Part {part.number}, {part.name}: the page gives no dynamics; mf is assumed."
-        )
-    if one.instruments > 1 and part.instrument.known:
-        said.append(
-            f"Part {part.number}, {part.name}: {one.instruments} instruments share this part; "
-            f"all of it is read as {part.instrument.name.lower()}."
+            f"Part {part.number}, {part.name}: several instruments share this part; all of it "
+            f"is read as {part.instrument.name.lower()}."
         )
     said.extend(_octave_remarks(part, heads, voiced))
     return said
+
+
+def remarks_on_dynamics(parts: Sequence[Part], voices: Sequence[Voiced]) -> list[str]:
+    """Say in which parts the page gives no dynamics."""
+    silent = [
+        part.name
+        for part, voiced in zip(parts, voices, strict=True)
+        if voiced.loudness.first == float("inf")
+    ]
+    if not silent:
+        return []
+    if len(silent) == len(parts):
+        return ["The page gives no dynamics; mf is assumed throughout."]
+    return [f"The page gives no dynamics for {', '.join(silent)}; mf is assumed there."]
 
 
 def _octave_remarks(part: Part, heads: Sequence[Notehead], voiced: Voiced) -> list[str]:

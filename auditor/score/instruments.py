@@ -191,6 +191,18 @@ def named(name: str) -> Entry | None:
     return weak
 
 
+def all_named(name: str) -> tuple[str, ...]:
+    """List the keys of the instruments that a name joins with a sign or an "and".
+
+    >>> all_named("Violoncelli e Contrabassi"), all_named("Flute/Piccolo"), all_named("Flute")
+    (('cello', 'double-bass'), ('flute', 'piccolo'), ('flute',))
+    """
+    plain = re.sub(r"\(.*?\)|\[.*?\]", " ", name)
+    pieces = re.split(r"[/&+,;]|\s(?:e|et|und|and|u\.)\s", plain)
+    found = [entry for entry in map(named, pieces) if entry is not None]
+    return tuple(dict.fromkeys(entry.instrument.key for entry in found))
+
+
 def sounding(sound: str) -> Entry | None:
     """Entry of a MusicXML sound identifier, or of its nearest known ancestor."""
     steps = sound.split(".")

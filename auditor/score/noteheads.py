@@ -238,6 +238,7 @@ def _heads(
     members = element.notes if "ChordBase" in element.classSet else (element,)
     duration = element.duration
     quarters = 0.0 if duration.isGrace else float(duration.quarterLength)
+    grace = quarters <= 0  # some files write ornaments as notes without length
     techniques = _techniques(element) | spanned
     for member in members:
         count += 1
@@ -254,7 +255,7 @@ def _heads(
             duration=quarters,
             pitch=0 if pitch is None else round(pitch.ps),
             voice=voice,
-            grace=duration.isGrace,
+            grace=grace,
             unpitched=pitch is None,
             tied_on=tie is not None and tie.type in ("start", "continue"),
             tied_back=tie is not None and tie.type in ("stop", "continue"),

@@ -129,7 +129,18 @@ def _part_wise(path: Path, root: Element) -> Element:
         )
     if root.find("part-list") is None or root.find("part/measure") is None:
         raise ScoreError(f"{path} has no part with a bar in it; {_WRITE_AGAIN}")
+    _name_parts(root)
     return root
+
+
+def _name_parts(root: Element) -> None:
+    """Give parts without an identifier that of the list, by position."""
+    for head, body in zip(
+        root.findall("part-list/score-part"), root.findall("part"), strict=False
+    ):
+        if body.get("id") is None:
+            body.set("id", head.get("id") or "P1")
+            head.set("id", body.get("id", ""))
 
 
 def _turned(root: Element) -> Element:

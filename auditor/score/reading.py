@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element
 from auditor.errors import ScoreError
 from auditor.score import grid as grids
 from auditor.score import instruments, lines, noteheads, repeats, sheet
-from auditor.score.doubts import remarks_on
+from auditor.score.doubts import remarks_on, remarks_on_dynamics
 from auditor.score.notes import Bar, Note, Part, Score
 from auditor.score.opening import open_xml
 from auditor.score.sounding import Voiced
@@ -101,15 +101,17 @@ def _assembled(
     grid = grids.lay_out(sheets)
     route = repeats.route(repeats.signs(sheets, len(grid.lengths)))
     bars = _bars(grid, route)
-    parts, remarks = [], [*grid.remarks, *route.remarks]
+    parts, voices, remarks = [], [], [*grid.remarks, *route.remarks]
     notes: list[Note] = []
     strings = _has_strings(sheets)
     for line, (one, own) in enumerate(zip(sheets, heads, strict=True), start=1):
         part = _part(one, beside_strings=strings)
         voiced = Voiced(part, line, one, grid)
         parts.append(part)
+        voices.append(voiced)
         notes.extend(voiced.play(own, bars))
         remarks.extend(remarks_on(part, one, own, voiced))
+    remarks.extend(remarks_on_dynamics(parts, voices))
     ordered = sorted(notes, key=lambda note: (note.onset, note.line, note.pitch, note.id))
     return Score(
         title=title,

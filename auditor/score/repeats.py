@@ -24,7 +24,7 @@ class Signs:
     start: bool = False
     times: int = 0
     endings: tuple[int, ...] = ()
-    ending_stop: bool = False
+    ending_stop: tuple[int, ...] = ()
     jumps: set[str] = field(default_factory=set)
 
 
@@ -72,7 +72,7 @@ def signs(sheets: Sequence[Sheet], count: int) -> tuple[Signs, ...]:
             here.start |= bar.repeat_start
             here.times = max(here.times, bar.repeat_times)
             here.endings = here.endings or bar.endings
-            here.ending_stop |= bar.ending_stop
+            here.ending_stop = here.ending_stop or bar.ending_stop
         for mark in sheet.marks:
             if mark.kind == "jump" and mark.text in ("segno", "coda"):
                 targets.add((mark.bar, _at_end(sheet, mark), mark.text))
@@ -152,7 +152,8 @@ def _fill_brackets(found: tuple[Signs, ...]) -> None:
     for here in found:
         # A bracket someone forgot to close ends where the next repeat begins.
         running = here.endings or (() if here.start else running)
-        here.endings = running
+        # One that is only closed covers this bar alone.
+        here.endings = running or here.ending_stop
         if here.ending_stop or (here.times and running):
             running = ()
 
@@ -206,7 +207,8 @@ class _Walker:
             return True
         if self.jumped:
             return self._is_last_ending(here)
-        return self.turn in endings
+        # A pass for which nobody drew a bracket plays what there is.
+        return self.turn in endings or self.turn not in self._group(here)
 
     def _group(self, here: int) -> tuple[int, ...]:
         """All passes named by the brackets that stand side by side around a bar."""

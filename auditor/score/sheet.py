@@ -72,7 +72,7 @@ class RawBar:
     repeat_start: bool = False
     repeat_times: int = 0
     endings: tuple[int, ...] = ()
-    ending_stop: bool = False
+    ending_stop: tuple[int, ...] = ()
 
 
 @dataclass(slots=True)
@@ -265,7 +265,7 @@ def _barline(bar: RawBar, barline: Element) -> None:
         if ending.get("type") == "start":
             bar.endings = ending_numbers(ending.get("number", ""))
         else:
-            bar.ending_stop = True
+            bar.ending_stop = ending_numbers(ending.get("number", ""))
 
 
 def ending_numbers(text: str) -> tuple[int, ...]:

@@ -13,8 +13,9 @@ from auditor.score.notes import Bar, Note, Part
 from auditor.score.sheet import Sheet
 
 _TINY = 1e-3
-# Exporters round tuplets, so the two ends of a tie may miss each other by a hair.
-_TIE_GAP = 0.02
+# Exporters round tuplets and leave bars a little short or long, so the two ends of a tie
+# may miss each other; half a quarter bridges all that was met.
+_TIE_GAP = 0.51
 
 
 class Voiced:
@@ -112,12 +113,12 @@ class _Ties:
         fits = [entry for entry in waiting if abs(entry[2] - onset) < _TIE_GAP]
         if not fits:
             return False
-        chosen = next((entry for entry in fits if entry[0] == head.voice), fits[0])
+        chosen = min(fits, key=lambda e: (e[0] != head.voice, abs(e[2] - onset)))
         waiting.remove(chosen)
         voice, index, _ = chosen
         end = onset + head.duration
         old = notes[index]
-        notes[index] = dataclasses.replace(old, duration=end - old.onset)
+        notes[index] = dataclasses.replace(old, duration=max(old.duration, end - old.onset))
         if head.tied_on:
             waiting.append((voice, index, end))
         return True

@@ -48,6 +48,21 @@ def partitura_notes(path):
     )
 
 
+# With repeats and with bars a little short; each written bar counts once.
+@pytest.mark.parametrize(
+    "name",
+    [
+        "mozart/k458/movement1.mxl",
+        "schumann_robert/opus41no1/movement1.mxl",
+        "haydn/opus1no1/movement1.mxl",
+    ],
+)
+def test_as_many_notes_as_partitura(name):
+    score = read_score(CORPUS / name)
+    once = [note for note in score.notes if score.bars[note.bar].pass_number == 1]
+    assert len(once) == len(partitura_notes(CORPUS / name))
+
+
 def in_order(notes):
     onset, duration, pitch = notes.T
     return notes[np.lexsort((duration, np.round(onset, 2), pitch))]

@@ -33,8 +33,12 @@ def test_steps(xml, letters, step):
 def test_mf_is_assumed_and_said(xml):
     found = notes(xml, xml.note("C5", 4), xml.dynamic("p") + xml.note("C5", 4))
     assert [(n.dynamic, n.dynamic_written) for n in found] == [(3, False), (1, True)]
-    score = read_score(xml.save(xml.score(xml.part("Flute", xml.note("C5", 4)))))
-    assert any("no dynamics; mf is assumed" in remark for remark in score.remarks)
+    silent = xml.part("Flute", xml.note("C5", 4))
+    loud = xml.part("Oboe", xml.dynamic("f") + xml.note("C5", 4))
+    some = read_score(xml.save(xml.score(silent, loud))).remarks
+    assert any("no dynamics for Flute; mf is assumed" in remark for remark in some)
+    none = read_score(xml.save(xml.score(silent, silent))).remarks
+    assert any("no dynamics; mf is assumed throughout" in remark for remark in none)
 
 
 def test_a_mark_holds_until_the_next(xml):

@@ -58,6 +58,14 @@ def test_ties_of_two_voices_on_one_pitch_stay_apart(xml):
     assert table(score) == [(0, 8, 72), (0, 8, 72)]
 
 
+def test_a_tie_out_of_a_bar_that_is_a_little_short_is_merged(xml):
+    first = xml.note("C5", 3.9, more='<tie type="start"/>')
+    last = xml.note("C5", 4, more='<tie type="stop"/>')
+    full = xml.part("Oboe", xml.note("C5", 4), xml.note("C5", 4))
+    score = read(xml, xml.part("Flute", first, last), full, full)
+    assert table(score) == [(0, 8, 72)]
+
+
 def test_a_tie_without_its_other_end_is_a_note(xml):
     score = read(xml, xml.part("Flute", xml.note("C5", 4, more='<tie type="stop"/>')))
     assert table(score) == [(0, 4, 72)]
@@ -265,6 +273,12 @@ def test_unknown_instrument_is_kept_and_named(xml):
     assert not strange.parts[0].instrument.known
     assert strange.parts[0].instrument.name == "Zzyzx"
     assert any("Zzyzx: this instrument is not in the table" in r for r in strange.remarks)
+
+
+def test_two_instruments_on_one_part_are_remarked(xml):
+    score = read(xml, xml.part("Violoncelli e Contrabassi", xml.note("C3", 4)))
+    assert score.parts[0].instrument.key == "cello"
+    assert any("several instruments share this part" in remark for remark in score.remarks)
 
 
 def test_transposing_all_parts_moves_every_pitch_alike(xml):

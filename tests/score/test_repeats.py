@@ -100,6 +100,16 @@ def test_volta_without_number_is_the_first(xml):
     assert order(xml, *bars) == "ABAC"
 
 
+def test_volta_that_is_only_closed(xml):
+    bars = ["", closed(1), (opened(2), closed(2, back=False)), ""]
+    assert order(xml, *bars) == "ABACD"
+
+
+def test_second_volta_without_a_first_is_played(xml):
+    bars = ["", barline(BACK), (opened(2), closed(2, back=False)), ""]
+    assert order(xml, *bars) == "ABABCD"
+
+
 def test_volta_nobody_closed(xml):
     bars = ["", (opened(1), closed(1)), (opened(2), ""), (FORWARD, ""), barline(BACK)]
     assert order(xml, *bars) == "ABACDEDE"
