@@ -1,0 +1,120 @@
+"""The report page: one HTML file that opens from disk and asks for nothing else."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from dataclasses import dataclass
+from importlib import resources
+
+import jinja2
+from markupsafe import Markup
+
+from auditor.auditing import Audit
+from auditor.report.following import SURE, following
+from auditor.report.passages import ExcerptSource
+from auditor.report.picture import MEANINGS, SHAKY, SIGNS, systems
+from auditor.report.places import clock
+from auditor.report.record import made_at, tool_version
+from auditor.report.views import finding_views, line_views, number, strand_views
+
+LISTENING = (
+    "Keep monitoring at a comfortable level. Turning a passage up until a covered line "
+    "appears tells little about the balance, and loud monitoring harms hearing."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The finished page.
+
+    Parameters
+    ----------
+    html
+        Whole document, UTF-8.
+    """
+
+    html: str
+
+
+def compose_page(audit: Audit, source: ExcerptSource | None = None) -> Page:
+    """Write the report page of an audit.
+
+    Parameters
+    ----------
+    audit
+        What to report.
+    source
+        Gives MusicXML of some bars (first and last index on the page, 0-based) and parts
+        (numbers), with note ids equal to ``Note.element``; without it the page has no
+        engraved excerpts.
+
+    Returns
+    -------
+    Page
+        The same bytes for the same audit.
+    """
+    script = _static("report.js")
+    findings = finding_views(audit, source)
+    html = (
+        _environment()
+        .get_template("report.html.j2")
+        .render(
+            audit=audit,
+            title=audit.score.title.strip() or audit.sounding.name,
+            css=Markup(_static("report.css")),
+            script=Markup(script),
+            policy=_policy(script),
+            findings=findings,
+            asks=[f for f in findings if not f.praise],
+            works=[f for f in findings if f.praise],
+            following=following(audit),
+            systems=systems(audit),
+            lines=line_views(audit),
+            strands=strand_views(audit),
+            signs=SIGNS,
+            meanings=MEANINGS,
+            shaky=SHAKY,
+            sure=SURE,
+            cautions=audit.cautions,
+            listening=LISTENING,
+            remarks=(*audit.score.remarks, *audit.sounding.remarks),
+            version=tool_version(),
+            made_at=made_at(),
+        )
+    )
+    return Page(html)
+
+
+def _static(name: str) -> str:
+    folder = resources.files("auditor.report") / "static"
+    return (folder / name).read_text(encoding="utf-8")
+
+
+def _policy(script: str) -> str:
+    """Content security policy: nothing from elsewhere, and no script but ours.
+
+    Styles may stand in the page because bars in tables take their length from one.
+    """
+    digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
+    return (
+        "default-src 'none'; style-src 'unsafe-inline'; "
+        f"script-src 'sha256-{digest}'; img-src data:; media-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def _environment() -> jinja2.Environment:
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("auditor.report", "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters["clock"] = clock
+    environment.filters["number"] = number
+    environment.filters["percent"] = lambda share: f"{float(share) * 100:.0f} %"
+    environment.filters["drawing"] = Markup
+    return environment

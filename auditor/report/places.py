@@ -1,0 +1,79 @@
+"""Where things lie, in words: printed bar numbers and the clock."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from auditor.score.notes import Bar, Line, Score
+
+PASS_WORDS = {2: "second time", 3: "third time", 4: "fourth time"}
+
+
+def line_of(score: Score, number: int) -> Line:
+    """Line with this number; lines are numbered from 1 in score order."""
+    return score.lines[number - 1]
+
+
+def part_name(score: Score, number: int) -> str:
+    """Name a part as printed, or by its number when the file gives no name."""
+    return score.parts[number - 1].name.strip() or f"part {number}"
+
+
+def bar_span(score: Score, first: int, last: int) -> str:
+    """Write a run of played bars by printed number for a table: ``5-8``, or ``5`` for one."""
+    a, b = score.bars[first].number, score.bars[last].number
+    return a if first == last else f"{a}-{b}"
+
+
+def bars_in_words(score: Score, first: int, last: int) -> str:
+    """Write a run of played bars by printed number for a sentence: ``bars 5–8, second time``."""
+    start, end = score.bars[first], score.bars[last]
+    words = (
+        f"bar {start.number}" if first == last else f"bars {start.number}–{end.number}"
+    ) + _time_round(start)
+    return words if start.pass_number == end.pass_number else words + " to" + _round(end)
+
+
+def _round(bar: Bar) -> str:
+    return (
+        f" {PASS_WORDS.get(bar.pass_number, f'time {bar.pass_number}')}"
+        if (bar.pass_number > 1)
+        else " first time"
+    )
+
+
+def _time_round(bar: Bar) -> str:
+    return f",{_round(bar)}" if bar.pass_number > 1 else ""
+
+
+def runs(indices: Sequence[int]) -> list[tuple[int, int]]:
+    """Ascending indices gathered into runs of neighbours, each as (first, last)."""
+    out: list[tuple[int, int]] = []
+    for i in indices:
+        if out and i == out[-1][1] + 1:
+            out[-1] = (out[-1][0], i)
+        else:
+            out.append((i, i))
+    return out
+
+
+def clock(seconds: float) -> str:
+    """Seconds as minutes and seconds, ``1:05``; a dash when there is no time."""
+    if not math.isfinite(seconds):
+        return "–"
+    whole = max(0, math.floor(seconds + 0.5))
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def clock_span(start_s: float, end_s: float) -> str:
+    """Two times as ``1:05–1:12``, one when they fall on the same second."""
+    a, b = clock(start_s), clock(end_s)
+    return a if a == b else f"{a}–{b}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words in a row as English has it: ``a, b and c``."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"

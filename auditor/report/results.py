@@ -1,0 +1,109 @@
+"""The result folder: written whole beside its place, then moved there."""
+
+from __future__ import annotations
+
+import logging
+import shutil
+import tempfile
+from pathlib import Path
+
+from auditor.auditing import Audit
+from auditor.errors import InputError
+from auditor.report.page import Page
+from auditor.report.record import to_json
+from auditor.report.tables import all_tables, to_csv
+
+logger = logging.getLogger(__name__)
+
+FILES = (
+    "audit.json", "notes.csv", "lines.csv", "strands.csv", "bars.csv", "findings.csv",
+    "report.html",
+)  # fmt: skip
+
+
+def write_results(
+    audit: Audit, folder: Path, *, page: Page | None = None, force: bool = False
+) -> None:
+    """Write every file of the result, all or none.
+
+    Parameters
+    ----------
+    audit
+        What to write.
+    folder
+        Where; made if it is missing. An empty folder is filled.
+    page
+        The report page; without one no ``report.html`` is written.
+    force
+        Replace the result that `folder` holds. Files that are not ours stay.
+
+    Raises
+    ------
+    InputError
+        If `folder` holds a result and `force` is not set, holds other things than a
+        result, is a file, or cannot be written.
+    """
+    _refuse_what_is_in_use(folder, force=force)
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+    except OSError as err:
+        raise InputError(
+            f"{folder.parent} cannot be written ({err.strerror}); name another place"
+        ) from err
+    try:
+        _fill(fresh, audit, page)
+        _move_into_place(fresh, folder)
+    except OSError as err:
+        raise InputError(
+            f"{folder} could not be written ({err.strerror}); nothing there was changed"
+        ) from err
+    finally:
+        shutil.rmtree(fresh, ignore_errors=True)
+    logger.info("wrote %s", folder)
+
+
+def _refuse_what_is_in_use(folder: Path, *, force: bool) -> None:
+    if not folder.exists():
+        return
+    if not folder.is_dir():
+        raise InputError(f"{folder} is a file; name a folder for the results")
+    if not any(folder.iterdir()):
+        return
+    if not (folder / "audit.json").is_file():
+        raise InputError(
+            f"{folder} holds files that are not a result of an audit; name a new folder"
+        )
+    if not force:
+        raise InputError(
+            f"{folder} already holds a result; name another folder or use --force to replace it"
+        )
+
+
+def _fill(folder: Path, audit: Audit, page: Page | None) -> None:
+    """Write the files into a folder of our own."""
+    folder.chmod(0o755)  # mkdtemp makes it private; a result is as public as its parent
+    texts = {f"{table.name}.csv": to_csv(table) for table in all_tables(audit)}
+    texts["audit.json"] = to_json(audit)
+    if page is not None:
+        texts["report.html"] = page.html
+    for name, text in texts.items():
+        (folder / name).write_text(text, encoding="utf-8", newline="\n")
+
+
+def _move_into_place(fresh: Path, folder: Path) -> None:
+    """Put the new folder where the old one stood; what is not ours in the old one stays."""
+    if not folder.exists():
+        fresh.rename(folder)
+        return
+    old = fresh.with_name(fresh.name + "-old")
+    folder.rename(old)
+    try:
+        fresh.rename(folder)
+    except OSError:
+        old.rename(folder)
+        raise
+    for path in old.iterdir():
+        if path.name not in FILES:
+            path.rename(folder / path.name)
+    shutil.rmtree(old, ignore_errors=True)

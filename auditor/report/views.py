@@ -1,0 +1,228 @@
+"""What the page says of findings, lines and strands, in words and figures ready to print."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from auditor.auditing import Audit
+from auditor.findings.finding import CAUTION, Finding
+from auditor.hearing.measures import REGISTERS, Measures
+from auditor.report.clips import cut, data_uri
+from auditor.report.passages import ExcerptSource, passage, sounding_span
+from auditor.report.places import bars_in_words, clock_span, line_of, listed
+from auditor.report.printing import concerns, praises
+from auditor.report.tables import main_role, main_strand
+
+# Register bands in the words of pitch names (middle C is C4).
+REGISTER_SPANS = ("below C3", "C3 to C4", "C4 to C5", "C5 to C7", "above C7")
+
+KIND_WORDS = {
+    "covered": "covered",
+    "faint": "faint",
+    "idle-doubling": "doubling that adds nothing heard",
+    "works": "works",
+    "silent": "not in the rendering",
+}
+
+# Excerpts and clips are what makes a page heavy; the heaviest findings get them.
+EXCERPTS = 24
+CLIPS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A name with its share, 0 to 1, and a remark."""
+
+    name: str
+    share: float
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FindingView:
+    """One finding as the page shows it."""
+
+    number: int
+    id: str
+    kind: str
+    praise: bool
+    heading: str
+    where: str
+    when: str
+    sentence: str
+    svg: str
+    clip: str
+    shown: str
+    covers: tuple[Share, ...]
+    registers: tuple[Share, ...]
+    why: str
+    cause: str
+    remedies: tuple[str, ...]
+    strand: str
+    figures: str
+    confidence: str
+    caution: str
+
+
+@dataclass(frozen=True, slots=True)
+class FiguresView:
+    """One line, strand or layer of a table."""
+
+    name: str
+    kind: str
+    words: str
+    level: str
+    sone: str
+    ratio: str
+    distinct: str
+    margin: str
+    covered: str
+    cover: str
+    state: str
+    confidence: str
+
+
+def number(value: float, places: int, unit: str = "") -> str:
+    """Write a number with a real minus sign, or a dash where there is none."""
+    if not math.isfinite(value):
+        return "–"
+    text = f"{value + 0.0:.{places}f}".replace("-", "−")
+    return f"{text} {unit}".rstrip()
+
+
+def confidence_words(value: float) -> str:
+    """Confidence as a word with its figure."""
+    if not math.isfinite(value):
+        return "not known"
+    word = "high" if value >= 0.8 else "fair" if value >= 0.6 else "low"
+    return f"{word} ({value:.2f})"
+
+
+def finding_views(audit: Audit, source: ExcerptSource | None) -> tuple[FindingView, ...]:
+    """Concerns, heaviest first, then what works; numbered through."""
+    asks, works = concerns(audit), praises(audit)
+    shown = {f.id for f in (*asks[: EXCERPTS - 4], *works[:4])}
+    heard = {f.id for f in (*asks[: CLIPS - 2], *works[:2])}
+    return tuple(
+        _finding(audit, n, f, source if f.id in shown else None, with_clip=f.id in heard)
+        for n, f in enumerate((*asks, *works), start=1)
+    )
+
+
+def _finding(
+    audit: Audit, n: int, finding: Finding, source: ExcerptSource | None, *, with_clip: bool
+) -> FindingView:
+    part = passage(audit, finding, source, prefix=f"x{n}-")
+    piece = cut(audit.samples, *sounding_span(audit, part.first_bar, part.last_bar))
+    where = bars_in_words(audit.score, finding.first_bar, finding.last_bar)
+    shown = bars_in_words(audit.score, part.first_bar, part.last_bar)
+    return FindingView(
+        number=n,
+        id=finding.id,
+        kind=KIND_WORDS.get(finding.kind, finding.kind),
+        praise=finding.kind == "works",
+        heading=listed([line_of(audit.score, k).name for k in finding.lines]),
+        where=where,
+        when=clock_span(finding.start_s, finding.end_s),
+        sentence=finding.sentence,
+        svg=part.svg,
+        clip=data_uri(piece) if with_clip and piece is not None else "",
+        shown=shown,
+        covers=tuple(
+            Share(line_of(audit.score, c.line).name, float(c.share)) for c in finding.covers
+        ),
+        registers=_registers(finding),
+        why=finding.why,
+        cause=finding.cause,
+        remedies=tuple(r for r in finding.remedies if r.strip()),
+        strand=_strand_words(audit, finding),
+        figures=_figures(finding),
+        confidence=confidence_words(finding.confidence),
+        caution="" if finding.caution in (CAUTION, *audit.cautions) else finding.caution,
+    )
+
+
+def _registers(finding: Finding) -> tuple[Share, ...]:
+    if not any(share > 0 for share in finding.register_share):
+        return ()
+    return tuple(
+        Share(name, float(share), span)
+        for name, share, span in zip(
+            REGISTERS, finding.register_share, REGISTER_SPANS, strict=True
+        )
+    )
+
+
+def _strand_words(audit: Audit, finding: Finding) -> str:
+    for strand in audit.intent.strands:
+        if strand.id == finding.strand and len(strand.lines) > 1:
+            names = listed([line_of(audit.score, n).name for n in strand.lines])
+            return f"{strand.id}, carried by {names}"
+    return ""
+
+
+def _figures(finding: Finding) -> str:
+    words = []
+    if math.isfinite(finding.distinct_ratio):
+        words.append(f"{finding.distinct_ratio:.2f} of its own loudness is left in the mix")
+    if math.isfinite(finding.margin_db):
+        side = "above" if finding.margin_db >= 0 else "below"
+        words.append(
+            f"{abs(finding.margin_db):.1f} dB {side} the level at which the others hide it"
+        )
+    return "; ".join(words)
+
+
+def _row(
+    audit: Audit, of: Measures, i: int, state: str, confidence: float, *words: str
+) -> FiguresView:
+    name, kind, more = words
+    judged = state != "not judged"
+    cover = int(of.covered_by[i])
+
+    def figure(values: object, places: int) -> str:
+        return number(float(values[i]), places) if judged else "–"  # type: ignore[index]
+
+    return FiguresView(
+        name=name,
+        kind=kind,
+        words=more,
+        level=figure(of.level_db, 0),
+        sone=figure(of.partial_sone, 1),
+        ratio=figure(of.loudness_ratio, 2),
+        distinct=figure(of.distinct_ratio, 2),
+        margin=figure(of.margin_db, 0),
+        covered=figure(of.covered_share, 2),
+        cover=audit.score.lines[cover].name if judged and cover >= 0 else "–",
+        state=state,
+        confidence=number(confidence, 2) if judged else "–",
+    )
+
+
+def line_views(audit: Audit) -> tuple[FiguresView, ...]:
+    """Figures of every line, in score order."""
+    heard = audit.heard
+    return tuple(
+        _row(
+            audit, heard.lines, i, heard.line_state[i], float(heard.line_confidence[i]),
+            line.name, main_role(audit, line.number) or "–",
+            main_strand(audit, line.number) or "–",
+        )
+        for i, line in enumerate(audit.score.lines)
+    )  # fmt: skip
+
+
+def strand_views(audit: Audit) -> tuple[FiguresView, ...]:
+    """Figures of every strand and layer, with who carries it and where."""
+    heard = audit.heard
+    return tuple(
+        _row(
+            audit, heard.groups, i, heard.group_state[i], float(heard.group_confidence[i]),
+            strand.id, f"{strand.kind}, {strand.role}",
+            f"{listed([line_of(audit.score, n).name for n in strand.lines])}, "
+            + bars_in_words(audit.score, strand.first_bar, strand.last_bar)
+            + "".join(f"; {d}" for d in strand.doublings),
+        )
+        for i, strand in enumerate(audit.intent.strands)
+    )  # fmt: skip
