@@ -86,6 +86,17 @@ class Loudness:
         share = (place - left_at) / (right_at - left_at) if right_at > left_at else 0.0
         return left + (goal - left) * min(1.0, max(0.0, share))
 
+    def struck(self, place: float, accent: float) -> float:
+        """Return the level of a note that begins at a place with an accent of its own.
+
+        Stress stops at fff, for a sforzato inside a fortissimo has little left to add;
+        a plain accent is always felt.
+        """
+        level = self.at(place)
+        stress = max(accent, self.stress(place))
+        ceiling = max(_PLAIN["fff"], level + ACCENT_STEPS)
+        return min(level + stress, ceiling, _HIGHEST)
+
     def stress(self, place: float) -> float:
         """Return the steps a sforzato or fp at this place adds."""
         return self.stresses.get(round(place, 3), 0.0)

@@ -58,8 +58,6 @@ class Voiced:
     def _note(self, head: Notehead, bar: Bar, onset: float) -> Note:
         place = self.grid.onsets[head.bar] + head.at
         state = self.playing.at(place)
-        level = self.loudness.at(place)
-        stress = max(head.stress, self.loudness.stress(place))
         instrument = self.part.instrument
         unpitched = head.unpitched or not instrument.pitched
         words = set(head.techniques) | (state - {"a2", "first", "half"})
@@ -75,7 +73,7 @@ class Voiced:
             duration=head.duration,
             pitch=0 if unpitched else self.sounding(place, head.pitch),
             written_pitch=head.pitch,
-            dynamic=round(min(8.0, max(-3.0, level + stress)), 4),
+            dynamic=round(self.loudness.struck(place, head.stress), 4),
             dynamic_written=place >= self.loudness.first - _TINY,
             techniques=tuple(sorted(words)),
             players=_players(self.part, state, head),

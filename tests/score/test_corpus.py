@@ -19,7 +19,6 @@ WITHOUT_REPEATS = [
     "bach/bwv1.6.mxl",
     "bach/bwv66.6.mxl",
     "beethoven/opus59no2/movement2.mxl",
-    "beethoven/opus133.mxl",
     "corelli/opus3no1/1grave.xml",
     "monteverdi/madrigal.3.1.mxl",
     "mozart/k458/movement3.mxl",
@@ -52,7 +51,6 @@ def partitura_notes(path):
 @pytest.mark.parametrize(
     "name",
     [
-        "mozart/k458/movement1.mxl",
         "schumann_robert/opus41no1/movement1.mxl",
         "haydn/opus1no1/movement1.mxl",
     ],

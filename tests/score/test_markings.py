@@ -137,6 +137,11 @@ def test_sforzato_is_for_one_note(xml, letters):
     assert found == [1, 3, 1, 1, 1]
 
 
+def test_sforzato_inside_fortissimo_stops_at_fff(xml):
+    found = levels(xml, xml.dynamic("ff") + xml.note("C5"), xml.dynamic("sf") + four(xml))
+    assert found == [5, STEPS["fff"], 5, 5, 5]
+
+
 @pytest.mark.parametrize(("letters", "after"), [("fp", 1), ("sfp", 1), ("sfpp", 0)])
 def test_fortepiano_strikes_and_stays_soft(xml, letters, after):
     found = levels(xml, xml.dynamic(letters) + four(xml))
