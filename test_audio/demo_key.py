@@ -1,0 +1,99 @@
+"""What is wrong with the demo overture on purpose: the answers an audit should find."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+FAULTS = (
+    {
+        "kind": "covered",
+        "part": "Flute",
+        "bars": [11, 14],
+        "by": ["Horn 1 in F", "Horn 2 in F", "Violin I", "Violin II", "Viola"],
+        "what": "The flute has the theme, marked solo, in its weak low octave, while horns and "
+        "all strings hold chords at forte in the same octave.",
+        "mend": "Strings and horns down to piano, or the flute an octave higher.",
+    },
+    {
+        "kind": "covered",
+        "part": "Bassoon",
+        "bars": [15, 18],
+        "by": ["Trombone", "Tuba", "Horn 1 in F", "Horn 2 in F"],
+        "what": "The bassoon's countermelody, mezzo-piano and espressivo, lies inside the chords "
+        "of horns, trombone and tuba.",
+        "mend": "Low brass down to piano or out, or the countermelody to cellos with the bassoon.",
+    },
+    {
+        "kind": "covered",
+        "part": "Harp",
+        "bars": [19, 22],
+        "by": ["Violoncello", "Double Bass", "Viola"],
+        "what": "The harp's solo, piano in its middle register, runs under forte pizzicato of "
+        "violas, cellos and basses in the same octaves.",
+        "mend": "Pizzicato down to piano and fewer notes, or the harp an octave higher.",
+    },
+    {
+        "kind": "covered",
+        "part": "Viola",
+        "bars": [23, 26],
+        "by": ["Trumpet in B♭", "Trombone", "Horn 1 in F", "Horn 2 in F"],
+        "what": "The violas' espressivo theme stands between forte chords of trumpet, horns and "
+        "trombone.",
+        "mend": "Brass down to piano, or violins and cellos join the theme.",
+    },
+    {
+        "kind": "idle-doubling",
+        "part": "Clarinet in B♭",
+        "bars": [27, 30],
+        "by": ["Trumpet in B♭"],
+        "what": "The clarinet doubles the trumpet's fortissimo theme in unison: nothing of it is "
+        "heard.",
+        "mend": "Free the clarinet, for example with the flute an octave lower.",
+    },
+    {
+        "kind": "idle-doubling",
+        "part": "Harp",
+        "bars": [27, 30],
+        "by": ["Xylophone"],
+        "what": "The harp doubles the xylophone's figure in unison inside the tutti.",
+        "mend": "Let the harp rest, or give it chords before the tutti.",
+    },
+)
+
+WORKS = (
+    {"part": "Clarinet in B♭", "bars": [3, 6], "what": "theme over soft pizzicato"},
+    {"part": "Flute", "bars": [7, 10], "what": "theme in its clear octave"},
+    {"part": "Violin I", "bars": [15, 18], "what": "theme in octaves with Violin II"},
+    {"part": "Trumpet in B♭", "bars": [27, 30], "what": "theme of the tutti"},
+    {"part": "Horn 1 in F", "bars": [31, 32], "what": "closing solo over soft strings"},
+)
+
+
+def _line(fault: dict) -> str:
+    first, last = fault["bars"]
+    by = ", ".join(fault["by"])
+    return f"| {first}–{last} | {fault['part']} | {fault['kind']} | {by} | {fault['what']} | {fault['mend']} |"
+
+
+def write_key(folder: Path) -> None:
+    """Write ``key.json`` and ``KEY.md`` into `folder`."""
+    answers = {"schema_version": 1, "faults": FAULTS, "works": WORKS}
+    text = json.dumps(answers, ensure_ascii=False, indent=1)
+    (folder / "key.json").write_text(text + "\n", encoding="utf-8")
+    lines = [
+        "# Key to the demo",
+        "",
+        "Faults written into the overture on purpose, bars and parts as printed. Levels are those",
+        "the instruments have by nature at the written dynamics; no fader was moved.",
+        "",
+        "| bars | part | kind | covered or made idle by | what is wrong | one way to mend it |",
+        "|---|---|---|---|---|---|",
+        *(_line(fault) for fault in FAULTS),
+        "",
+        "What works, and should not be reported as covered:",
+        "",
+        *(f"- {w['part']}, bars {w['bars'][0]}–{w['bars'][1]}: {w['what']}" for w in WORKS),
+        "",
+    ]
+    (folder / "KEY.md").write_text("\n".join(lines), encoding="utf-8")
