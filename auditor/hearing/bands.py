@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import PchipInterpolator
 
-from auditor.units import cam_to_hz, db_to_power, hz_to_cam
+from auditor.units import cam_to_hz, db_to_power
 
 # [1], free field; both ears' tables share all frequencies but the last two.
 _EAR_HZ = (
@@ -161,18 +161,3 @@ def band_tables(cam: ArrayLike) -> BandTables:
         ratio=db_to_power(_ratio(np.log(np.clip(hz, 50.0, 1000.0)))),
         step=float(centres[1] - centres[0]) if centres.size > 1 else 1.0,
     )
-
-
-def band_edges_hz(cam: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Lower and upper edges in Hz of bands around equally spaced centres in Cam."""
-    centres = np.asarray(cam, dtype=np.float64)
-    half = 0.5 * float(centres[1] - centres[0])
-    return cam_to_hz(np.maximum(centres - half, 0.0)), cam_to_hz(centres + half)
-
-
-def cam_index(hz: ArrayLike, cam: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Band that holds each frequency; -1 outside the axis."""
-    step = float(cam[1] - cam[0])
-    place: NDArray[np.int64] = np.floor((hz_to_cam(hz) - cam[0]) / step + 0.5).astype(np.int64)
-    place[(place < 0) | (place >= cam.size)] = -1
-    return place
