@@ -1,0 +1,158 @@
+"""What the music leans on: the role of each line in each bar, and how much it matters.
+
+Who leads is a fitted model's opinion (see `leading`); the other roles are rules.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.intent.doublings import find_doublings
+from auditor.intent.features import FIGURES, NAMES, features
+from auditor.intent.leading import pull, share_of_lead, strand_share
+from auditor.intent.reasons import lead_reasons
+from auditor.intent.roles import Intent
+from auditor.intent.strands import carriers, components, find_strands, joined
+from auditor.intent.texture import Texture, lay_out, per_bar
+from auditor.score.notes import Score
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+# A second strand with this share of the lead answers it: our choice, half of an even race.
+ANSWER = 0.22
+# What each role is worth when it does not lead, 0 to 1. Our choice: an accompaniment is
+# missed less than a bass, and a bass less than a melody.
+WORTH = {"bass": 0.40, "harmony": 0.20, "figuration": 0.25, "rhythm": 0.15}
+# A line that doubles the strand's main carrier is missed a little less than the carrier.
+DOUBLER = 0.85
+# A line marked solo, and a line among at most three that sound, matter whatever they do.
+SOLO, EXPOSED, FEW = 0.85, 0.45, 3
+
+
+def _leaders(strand: FloatArray, share: FloatArray, label: NDArray[np.int64]) -> BoolArray:
+    """Lines of the strand with the largest share of the lead in each bar."""
+    best = np.argmax(strand + 1e-6 * share, axis=0)
+    bars = np.arange(label.shape[1])
+    leads: BoolArray = (label == label[best, bars]) & (share > 0)
+    return leads
+
+
+def _other_role(figures: dict[str, float], unpitched: bool, lowest: bool, bass: bool) -> str:
+    if unpitched:
+        return "rhythm"
+    if bass or lowest:
+        return "bass"
+    busy = figures["notes-per-quarter"]
+    if busy >= 1.0 and figures["repeated"] >= 0.75:
+        return "rhythm"
+    if busy >= 1.5 and figures["moves-per-quarter"] >= 0.6 * busy:
+        return "figuration"
+    return "harmony"
+
+
+def _basses(table: FloatArray, on: BoolArray, label: NDArray[np.int64]) -> BoolArray:
+    """The lowest line of each bar, and the lines that carry its notes."""
+    lowest = np.where(on, table[:, :, FIGURES.index("lowest")], 0.0)
+    root = np.argmax(lowest, axis=0)
+    bars = np.arange(on.shape[1])
+    found: BoolArray = (label == label[root, bars]) & on & (lowest[root, bars] >= 0.5)
+    # One line alone has no bass.
+    return found & (on.sum(axis=0) > 1)
+
+
+def _roles(
+    score: Score,
+    table: FloatArray,
+    on: BoolArray,
+    leads: BoolArray,
+    strand: FloatArray,
+    label: NDArray[np.int64],
+) -> list[list[str]]:
+    bass = _basses(table, on, label)
+    moves = table[:, :, FIGURES.index("moves-per-quarter")]
+    names = ("notes-per-quarter", "moves-per-quarter", "repeated")
+    at = {name: FIGURES.index(name) for name in names}
+    out: list[list[str]] = []
+    for i, line in enumerate(score.lines):
+        drum = not line.instrument.pitched or line.instrument.key == "timpani"
+        row: list[str] = []
+        for b in range(on.shape[1]):
+            if not on[i, b]:
+                row.append("")
+            elif leads[i, b]:
+                row.append("leading")
+            elif strand[i, b] >= ANSWER and moves[i, b] > 0.25 and not bass[i, b]:
+                row.append("answer")
+            else:
+                figures = {name: float(table[i, b, k]) for name, k in at.items()}
+                row.append(_other_role(figures, drum, False, bool(bass[i, b])))
+        out.append(row)
+    return out
+
+
+def _reliance(
+    role: list[list[str]],
+    table: FloatArray,
+    on: BoolArray,
+    share: FloatArray,
+    strand: FloatArray,
+    label: NDArray[np.int64],
+) -> FloatArray:
+    solo = table[:, :, FIGURES.index("solo")] > 0
+    names = np.array(role, dtype=object).reshape(on.shape)
+    out = np.zeros(on.shape)
+    for name, worth in WORTH.items():
+        out[names == name] = worth
+    out = np.where(names == "leading", 0.5 + 0.5 * strand, out)
+    out = np.where(names == "answer", 0.3 + 0.5 * strand, out)
+    carrier = np.zeros(on.shape, bool)
+    for i in range(on.shape[0]):
+        same = label == label[i]
+        carrier[i] = share[i] >= np.where(same, share, 0).max(axis=0) - 1e-12
+    foreground = (names == "leading") | (names == "answer")
+    out = np.where(foreground & ~carrier, out * DOUBLER, out)
+    few = on & (on.sum(axis=0) <= FEW)
+    out = np.where(few, np.maximum(out, EXPOSED), out)
+    out = np.where(solo & on, np.maximum(out, SOLO), out)
+    return np.where(on, np.clip(out, 0.0, 1.0), 0.0)
+
+
+def look_at(
+    score: Score, texture: Texture, label: NDArray[np.int64]
+) -> tuple[FloatArray, BoolArray]:
+    """Figures of each line in each bar (see `features`), and where it sounds."""
+    on = per_bar(texture.active.astype(float), texture) > 0
+    return features(score, texture, carriers(label, on))
+
+
+def read_intent(score: Score) -> Intent:
+    """Read from the page what the music leans on.
+
+    Parameters
+    ----------
+    score
+        The page; lyrics are not looked at.
+
+    Returns
+    -------
+    Intent
+        Strands and layers, doublings, and role and reliance of each line in each bar.
+    """
+    texture = lay_out(score)
+    doublings = find_doublings(score, texture)
+    label = components(joined(doublings, texture), len(score.lines))
+    table, on = look_at(score, texture, label)
+    share = share_of_lead(table, on)
+    strand = strand_share(share, label)
+    leads = _leaders(strand, share, label)
+    role = _roles(score, table, on, leads, strand, label)
+    solo = table[:, :, NAMES.index("solo")] > 0
+    return Intent(
+        strands=find_strands(score, texture, doublings, label, role),
+        doublings=doublings,
+        role=tuple(tuple(row) for row in role),
+        reliance=_reliance(role, table, on, share, strand, label),
+        reasons=lead_reasons(score, role, pull(table), on, solo),
+    )
