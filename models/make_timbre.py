@@ -76,7 +76,9 @@ def ages(samples: np.ndarray, held_s: float | None) -> np.ndarray:
     zero = float(first.mean()) + 1e-20
     rows = []
     for low, high in AGE_FRAMES:
-        piece = power[max(low, 0) : min(high, end)] if low < end else power[max(0, end - 4) : end]
+        piece = (
+            power[max(low, 0) : min(high, end)] if low < end else power[max(0, end - 4) : end]
+        )
         rows.append(piece.mean(axis=0) if len(piece) else power[:2].mean(axis=0))
     gone = power[end + 1 : end + 9]
     rows.append(gone.mean(axis=0) if held_s is not None and len(gone) else rows[-1] * 0.06)
@@ -144,7 +146,9 @@ def from_font(name: str, font: str) -> None:
         table[f"{key}/db"] = np.array([ages(sounds[k], HELD_S) for k in keep], dtype=np.float16)
         print(key, len(keep), flush=True)
     for key, drums in UNPITCHED.items():
-        sounds = [s for s in render(font, [(9, 0, 0, d) for d in drums]) if np.abs(s).max() > 1e-4]
+        sounds = [
+            s for s in render(font, [(9, 0, 0, d) for d in drums]) if np.abs(s).max() > 1e-4
+        ]
         if sounds:
             table[f"{key}/pitch"] = np.zeros(1, np.int16)
             table[f"{key}/db"] = np.array([ages(sounds[0], HELD_S)], dtype=np.float16)
@@ -174,7 +178,9 @@ def from_notes(name: str, folder: str) -> None:
     for key, takes in sorted(by_key.items()):
         pitches = sorted(takes)
         table[f"{key}/pitch"] = np.array(pitches, dtype=np.int16)
-        mean = [10 * np.log10(np.mean(10 ** (np.array(takes[p]) / 10), axis=0)) for p in pitches]
+        mean = [
+            10 * np.log10(np.mean(10 ** (np.array(takes[p]) / 10), axis=0)) for p in pitches
+        ]
         table[f"{key}/db"] = np.array(mean, dtype=np.float16)
         print(key, len(pitches), flush=True)
     np.savez_compressed(OUT / f"{name}.npz", **table)

@@ -81,7 +81,8 @@ def activity(notes: PlayedNotes, frames: int) -> Activity:
     stop = np.maximum(stop, start + 2)
     ring = np.where(notes.sustained, _RING_SUSTAINED, _RING_DECAYING)
     spans = [
-        (np.minimum(start + low, stop), np.minimum(start + high, stop)) for low, high in AGE_FRAMES
+        (np.minimum(start + low, stop), np.minimum(start + high, stop))
+        for low, high in AGE_FRAMES
     ]
     spans.append((stop, stop + ring))
     begin = np.clip(np.array([s[0] for s in spans]), 0, frames)

@@ -26,6 +26,7 @@ from auditor.sound.spectrum import POOL_HZ
 from auditor.timbre.templates import AGES
 from auditor.units import hz_to_cam
 
+PARTIALS = 16  # partials told apart, counting the place 0 for none
 _NEPER = np.log(10.0) / 10.0  # one dB of power in natural log units
 
 
@@ -43,9 +44,13 @@ class Settings:
     ring_db: float = 8.0
     equaliser_db: float = 4.0
     deviation_db: float = 3.0
+    partial_db: float = 3.0
+    floor_db: float = -45.0
     trust: float = 0.3
     iterations: int = 40
     ceiling: float = 10.0
+    repetition: float = 1.0
+    leaning: float = 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +69,10 @@ class Problem:
         Note, age and atom of each entry.
     templates : ndarray, shape (atoms, pools), float32
         Template power.
+    unlike : ndarray, shape (variants, atoms, pools), float32
+        How each source's template differs from `templates`, in natural log units.
+    partial : ndarray of int, shape (colours, pools)
+        Number of the partial nearest to each pool, 0 where there is none to speak of.
     atom_colour : ndarray of int, shape (atoms,)
         Line-and-pitch row of each atom.
     colour_line : ndarray of int, shape (colours,)
@@ -81,6 +90,8 @@ class Problem:
     age: NDArray[np.int64]
     atom: NDArray[np.int64]
     templates: NDArray[np.float32]
+    unlike: NDArray[np.float32]
+    partial: NDArray[np.int64]
     atom_colour: NDArray[np.int64]
     colour_line: NDArray[np.int64]
     note_line: NDArray[np.int64]
@@ -97,7 +108,7 @@ class Fitted:
         Power of each entry.
     atoms : ndarray, shape (atoms, pools), float32
         Template power with the colours applied.
-    floor : ndarray, shape (pools,), float32
+    floor : ndarray, shape (segments, pools), float32
         Power that no line owns.
     """
 
@@ -119,7 +130,7 @@ def _pass(power, weight, first, atom, level, atoms, floor, ceiling, num, den, an
         if a == b:
             continue
         for f in range(pools):
-            model[f] = floor[f]
+            model[f] = floor[s, f]
         for e in range(a, b):
             h = np.float32(level[e])
             row = atoms[atom[e]]
@@ -156,6 +167,23 @@ def equaliser_basis(spacing_cam: float = 3.0) -> NDArray[np.float64]:
     return bumps
 
 
+def _floor(power: NDArray[np.float32], floor_db: float) -> NDArray[np.float32]:
+    """Power too far below its surroundings to be heard, or to tell lines apart.
+
+    Templates of other instruments of the same kind disagree most between the partials;
+    there the ear hears nothing but the slopes of the partials themselves.
+    """
+    cam = hz_to_cam(POOL_HZ)
+    apart = cam[None] - cam[:, None]
+    slope = np.where(apart > 0, -10.0 * apart, 25.0 * apart)
+    spread = (10 ** (slope / 10)).astype(np.float32)
+    quiet = 1e-6 * float(power.mean()) + 1e-14
+    out: NDArray[np.float32] = (power @ spread * 10 ** (floor_db / 10) + quiet).astype(
+        np.float32
+    )
+    return out
+
+
 class _Tree:
     """Levels of lines, notes and entries in natural log units, and their priors."""
 
@@ -174,6 +202,9 @@ class _Tree:
         )
         self._offset = self._expected - self._line_expected[problem.note_line]
         self._lines = lines
+        entries = np.bincount(problem.note_line[problem.note], minlength=lines)
+        colours = np.bincount(problem.colour_line, minlength=lines)
+        self._distinct = (colours / np.maximum(entries, 1)) ** settings.repetition
 
     def start(self) -> NDArray[np.float64]:
         """Expected levels, moved so that the whole has the mix's power."""
@@ -195,11 +226,12 @@ class _Tree:
         note_sum = np.bincount(p.note, seen, minlength=notes) + 1e-12
         note_mean = np.bincount(p.note, seen * asked, minlength=notes) / note_sum
         up = 1.0 / (1.0 / note_sum + 1.0 / self._note_precision)
-        rows = self._line_weight(up)
-        line_mean = (
-            np.bincount(p.note_line, up * (note_mean - self._offset), minlength=self._lines)
-            / rows
+        rows = np.bincount(p.note_line, up, minlength=self._lines) + 1e-12
+        line_mean = np.bincount(
+            p.note_line, up * (note_mean - self._offset), minlength=self._lines
         )
+        line_mean /= rows
+        rows = rows * self._distinct
         common = self._common(line_mean, rows)
         prior = self._line_expected + common
         line = (rows * line_mean + self._line_precision * prior) / (rows + self._line_precision)
@@ -212,9 +244,6 @@ class _Tree:
         )
         return best
 
-    def _line_weight(self, up: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.bincount(self._p.note_line, up, minlength=self._lines) + 1e-12
-
     def _common(self, line_mean: NDArray[np.float64], rows: NDArray[np.float64]) -> float:
         """The one constant between expected and heard levels."""
         sure = 1.0 / (1.0 / rows + 1.0 / self._line_precision)
@@ -222,22 +251,52 @@ class _Tree:
 
 
 class _Colours:
-    """Equaliser per line and deviation per line and pitch, in natural log units."""
+    """What a line's instrument adds to the templates, in natural log units.
+
+    A leaning towards one source or another and an equaliser per line, a deviation per
+    line and pitch.
+    """
 
     def __init__(self, problem: Problem, settings: Settings) -> None:
         self._p, self._s = problem, settings
         self._basis = equaliser_basis()
         self._lines = int(problem.colour_line.max()) + 1
+        self._atom_line = problem.colour_line[problem.atom_colour]
+        self._leaning = np.zeros((self._lines, len(problem.unlike)))
+        self._partials = np.zeros((self._lines, PARTIALS))
         self._equaliser = np.zeros((self._lines, len(self._basis)))
         self._deviation = np.zeros((problem.colour_line.size, POOL_HZ.size))
 
-    def log_gain(self) -> NDArray[np.float64]:
-        """Natural log gain, shape (colours, pools)."""
-        smooth = self._equaliser @ self._basis
-        out: NDArray[np.float64] = smooth[self._p.colour_line] + self._deviation
+    def log_gain(self) -> NDArray[np.float32]:
+        """Natural log gain, shape (atoms, pools)."""
+        p = self._p
+        smooth = (self._equaliser @ self._basis)[p.colour_line] + self._deviation
+        smooth += self._partials[p.colour_line[:, None], p.partial]
+        out: NDArray[np.float32] = smooth.astype(np.float32)[p.atom_colour]
+        for v, unlike in enumerate(p.unlike):
+            out += self._leaning[self._atom_line, v].astype(np.float32)[:, None] * unlike
         return out
 
-    def step(self, anum: NDArray[np.float32], aden: NDArray[np.float32], damping: float) -> None:
+    def lean(
+        self, anum: NDArray[np.float32], aden: NDArray[np.float32], damping: float
+    ) -> None:
+        """Move each line's mixture of sources towards what the sound asks."""
+        p, s = self._p, self._s
+        count = len(p.unlike)
+        for line in range(self._lines):
+            rows = np.flatnonzero(self._atom_line == line)
+            if not rows.size:
+                continue
+            unlike = p.unlike[:, rows].reshape(count, -1)
+            pull = s.trust * unlike @ (anum[rows] - aden[rows]).ravel()
+            hold = s.trust * (unlike * aden[rows].ravel()) @ unlike.T
+            prior = np.eye(count) / s.leaning**2
+            step = np.linalg.solve(hold + prior, pull - prior @ self._leaning[line])
+            self._leaning[line] += damping * np.clip(step, -0.5, 0.5)
+
+    def step(
+        self, anum: NDArray[np.float32], aden: NDArray[np.float32], damping: float
+    ) -> None:
         """Move the colours towards what the sound asks of each atom."""
         p, rows = self._p, self._p.colour_line.size
         num, den = np.zeros((rows, POOL_HZ.size)), np.zeros((rows, POOL_HZ.size))
@@ -252,6 +311,15 @@ class _Colours:
         precision = 1.0 / (self._s.equaliser_db * _NEPER) ** 2
         best = weight * asked / (weight + precision)
         self._equaliser += damping * (best - self._equaliser)
+        cell = (p.colour_line[:, None] * PARTIALS + p.partial).ravel()
+        size = self._partials.size
+        part_num = np.bincount(cell, num.ravel(), minlength=size).reshape(self._partials.shape)
+        part_den = np.bincount(cell, den.ravel(), minlength=size).reshape(self._partials.shape)
+        asked = self._partials + np.log((part_num + 1e-9) / (part_den + 1e-9))
+        weight = self._s.trust * part_den
+        precision = 1.0 / (self._s.partial_db * _NEPER) ** 2
+        self._partials += damping * (weight * asked / (weight + precision) - self._partials)
+        self._partials[:, 0] = 0.0
         asked = self._deviation + np.log((num + 1e-9) / (den + 1e-9))
         weight = self._s.trust * den
         precision = 1.0 / (self._s.deviation_db * _NEPER) ** 2
@@ -262,7 +330,7 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
     """Fit levels and colours; deterministic."""
     tree, colours = _Tree(problem, settings), _Colours(problem, settings)
     x = tree.start()
-    floor = (1e-5 * problem.power.mean(axis=0) + 1e-14).astype(np.float32)
+    floor = _floor(problem.power, settings.floor_db)
     num, den = np.zeros((2, x.size), np.float32)
     anum, aden = np.zeros((2, *problem.templates.shape), np.float32)
     atoms = problem.templates.copy()
@@ -273,7 +341,7 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
         )  # fmt: skip
         x += np.clip(0.7 * (tree.step(x, num, den) - x), -2.0, 2.0)
         if k >= 5:
+            colours.lean(anum, aden, 0.5)
             colours.step(anum, aden, 0.5)
-            gain = np.exp(colours.log_gain()).astype(np.float32)
-            atoms = problem.templates * gain[problem.atom_colour]
+            atoms = problem.templates * np.exp(colours.log_gain())
     return Fitted(np.exp(x), atoms, floor)

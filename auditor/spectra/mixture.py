@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 
 from auditor.sound.spectrum import POOL_HZ, frame_times, pooled_power
 from auditor.spectra.activity import Activity, PlayedNotes, activity
-from auditor.spectra.fitting import Fitted, Problem, Settings, fit
+from auditor.spectra.fitting import PARTIALS, Fitted, Problem, Settings, fit
 from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
 from auditor.timbre.dynamics import brightness_db
 from auditor.timbre.templates import SOURCES, template_keys, variants
-from auditor.units import hz_to_cam, power_to_db
+from auditor.units import hz_to_cam, midi_to_hz, power_to_db
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,18 +122,21 @@ def _problem(
     loudness = np.clip(np.round(notes.dynamic), -1, 6).astype(np.int64)
     colour_key = np.stack([notes.line, notes.timbre, notes.pitch], axis=1)
     colours, note_colour = np.unique(colour_key, axis=0, return_inverse=True)
-    atom_key = np.stack(
-        [note_colour[frames.note], loudness[frames.note], frames.age], axis=1
-    )
+    atom_key = np.stack([note_colour[frames.note], loudness[frames.note], frames.age], axis=1)
     atoms, entry_atom = np.unique(atom_key, axis=0, return_inverse=True)
     table = [
         _template(lines[line], notes.timbres[timbre], pitch + tuning, sources)
         for line, timbre, pitch in colours
     ]
     rows = np.empty((len(atoms), POOL_HZ.size), np.float32)
+    unlike = np.zeros((max(len(t) for t in table), *rows.shape), np.float32)
     for k, (colour, step, age) in enumerate(atoms):
         family = lines[colours[colour, 0]].family
-        rows[k] = 10 ** ((table[colour][age] + brightness_db(family, step - 3.0)) / 10)
+        each = table[colour][:, age]
+        centre = each.mean(axis=0)
+        rows[k] = 10 ** ((centre + brightness_db(family, step - 3.0)) / 10)
+        if len(each) > 1:
+            unlike[: len(each), k] = (each - centre) * (np.log(10) / 10)
     return Problem(
         power=mean.astype(np.float32),
         weight=np.minimum(length, 6).astype(np.float32) ** 0.5,
@@ -142,6 +145,8 @@ def _problem(
         age=frames.age,
         atom=entry_atom.astype(np.int64),
         templates=rows,
+        unlike=unlike,
+        partial=_partials(colours[:, 2] + tuning * (colours[:, 2] > 0)),
         atom_colour=atoms[:, 0].astype(np.int64),
         colour_line=colours[:, 0].astype(np.int64),
         note_line=notes.line,
@@ -149,15 +154,21 @@ def _problem(
     )
 
 
+def _partials(pitch: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Number of the nearest partial of each pool, shape (pitches, pools)."""
+    number = np.round(POOL_HZ[None] / midi_to_hz(pitch)[:, None]).astype(np.int64)
+    number[(number >= PARTIALS) | (pitch[:, None] <= 0)] = 0
+    return number
+
+
 def _template(
     line: LineTimbre, timbre: str, pitch: float, sources: Sequence[str]
 ) -> NDArray[np.float64]:
-    """Mean over sources in dB, shape (ages, pools)."""
+    """Every source's template in dB, shape (variants, ages, pools)."""
     keys = template_keys(
         timbre, family=line.family, kind=line.kind, pitched=line.pitched, sources=sources
     )
-    mean: NDArray[np.float64] = variants(keys, pitch, sources).mean(axis=0)
-    return mean
+    return variants(keys, pitch, sources)
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -172,7 +183,7 @@ def _share(power, bounds, first, atom, line, level, atoms, floor, low, part, out
         own[:] = 0.0
         active[:] = False
         for f in range(pools):
-            total[f] = floor[f]
+            total[f] = floor[s, f]
         for e in range(first[s], first[s + 1]):
             h = np.float32(level[e])
             row = atoms[atom[e]]

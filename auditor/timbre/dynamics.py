@@ -75,7 +75,12 @@ _OCTAVES: NDArray[np.float64] = np.clip(np.log2(POOL_HZ / 700.0), 0.0, 3.5)
 
 
 def power_level_db(
-    key: str, family: str, dynamic: ArrayLike, players: ArrayLike = 1.0, *, plucked: bool = False
+    key: str,
+    family: str,
+    dynamic: ArrayLike,
+    players: ArrayLike = 1.0,
+    *,
+    plucked: bool = False,
 ) -> NDArray[np.float64]:
     """Sound power level in dB re 1 pW of a line at a written dynamic.
 

@@ -71,7 +71,16 @@ _BY_KIND: dict[str, tuple[str, ...]] = {
     "struck": ("marimba", "piano", "glockenspiel"),
 }
 _UNPITCHED: tuple[str, ...] = ("snare-drum", "bass-drum", "cymbals", "tom-tom")
-_VOICES = ("soprano", "mezzo", "alto-voice", "tenor", "baritone", "bass-voice", "voice", "choir")
+_VOICES = (
+    "soprano",
+    "mezzo",
+    "alto-voice",
+    "tenor",
+    "baritone",
+    "bass-voice",
+    "voice",
+    "choir",
+)
 
 
 @cache
