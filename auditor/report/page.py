@@ -16,7 +16,7 @@ from auditor.report.passages import ExcerptSource
 from auditor.report.picture import MEANINGS, SHAKY, SIGNS, systems
 from auditor.report.places import clock
 from auditor.report.record import made_at, tool_version
-from auditor.report.views import finding_views, line_views, number, strand_views
+from auditor.report.views import ASKS_SHOWN, finding_views, line_views, number, strand_views
 
 LISTENING = (
     "Keep monitoring at a comfortable level. Turning a passage up until a covered line "
@@ -69,6 +69,7 @@ def compose_page(audit: Audit, source: ExcerptSource | None = None) -> Page:
             asks=[f for f in findings if not f.praise],
             works=[f for f in findings if f.praise],
             following=following(audit),
+            full=ASKS_SHOWN,
             systems=systems(audit),
             lines=line_views(audit),
             strands=strand_views(audit),

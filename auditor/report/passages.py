@@ -13,6 +13,8 @@ from auditor.auditing import Audit
 from auditor.findings.finding import Finding
 from auditor.report.engraving import Marks, engrave
 from auditor.report.places import bars_in_words, line_of, listed, part_name
+from auditor.score.engraved import stamped_excerpt
+from auditor.score.reading import Page
 
 logger = logging.getLogger(__name__)
 
@@ -153,3 +155,12 @@ def passage(
 def sounding_span(audit: Audit, first: int, last: int) -> tuple[float, float]:
     """Seconds from the start of one played bar to the end of another; NaN if not played."""
     return audit.timeline.bars[first].start_s, audit.timeline.bars[last].end_s
+
+
+def source_from(page: Page) -> ExcerptSource:
+    """Excerpts of a score as `auditor.score.reading.open_score` gives it."""
+
+    def excerpt(first: int, last: int, parts: tuple[int, ...]) -> str:
+        return stamped_excerpt(page, parts, first, last)
+
+    return excerpt

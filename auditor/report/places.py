@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from auditor.score.notes import Bar, Line, Score
 
-PASS_WORDS = {2: "second time", 3: "third time", 4: "fourth time"}
+TIMES = ("first", "second", "third", "fourth")
 
 
 def line_of(score: Score, number: int) -> Line:
@@ -27,24 +27,17 @@ def bar_span(score: Score, first: int, last: int) -> str:
 
 
 def bars_in_words(score: Score, first: int, last: int) -> str:
-    """Write a run of played bars by printed number for a sentence: ``bars 5–8, second time``."""
+    """Write played bars by printed number for a sentence: ``bars 5–8, second time``."""
     start, end = score.bars[first], score.bars[last]
-    words = (
-        f"bar {start.number}" if first == last else f"bars {start.number}–{end.number}"
-    ) + _time_round(start)
-    return words if start.pass_number == end.pass_number else words + " to" + _round(end)
+    if start.pass_number != end.pass_number:
+        return f"bar {start.number} ({_time(start)}) to bar {end.number} ({_time(end)})"
+    words = f"bar {start.number}" if first == last else f"bars {start.number}–{end.number}"
+    return words if start.pass_number == 1 else f"{words}, {_time(start)}"
 
 
-def _round(bar: Bar) -> str:
-    return (
-        f" {PASS_WORDS.get(bar.pass_number, f'time {bar.pass_number}')}"
-        if (bar.pass_number > 1)
-        else " first time"
-    )
-
-
-def _time_round(bar: Bar) -> str:
-    return f",{_round(bar)}" if bar.pass_number > 1 else ""
+def _time(bar: Bar) -> str:
+    number = bar.pass_number
+    return f"{TIMES[number - 1]} time" if number <= len(TIMES) else f"time {number}"
 
 
 def runs(indices: Sequence[int]) -> list[tuple[int, int]]:

@@ -26,8 +26,8 @@ KIND_WORDS = {
 }
 
 # Excerpts and clips are what makes a page heavy; the heaviest findings get them.
-EXCERPTS = 24
-CLIPS = 12
+ASKS_SHOWN, WORKS_SHOWN = 20, 4
+ASKS_HEARD, WORKS_HEARD = 10, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +102,8 @@ def confidence_words(value: float) -> str:
 def finding_views(audit: Audit, source: ExcerptSource | None) -> tuple[FindingView, ...]:
     """Concerns, heaviest first, then what works; numbered through."""
     asks, works = concerns(audit), praises(audit)
-    shown = {f.id for f in (*asks[: EXCERPTS - 4], *works[:4])}
-    heard = {f.id for f in (*asks[: CLIPS - 2], *works[:2])}
+    shown = {f.id for f in (*asks[:ASKS_SHOWN], *works[:WORKS_SHOWN])}
+    heard = {f.id for f in (*asks[:ASKS_HEARD], *works[:WORKS_HEARD])}
     return tuple(
         _finding(audit, n, f, source if f.id in shown else None, with_clip=f.id in heard)
         for n, f in enumerate((*asks, *works), start=1)
@@ -144,7 +144,7 @@ def _finding(
 
 
 def _registers(finding: Finding) -> tuple[Share, ...]:
-    if not any(share > 0 for share in finding.register_share):
+    if finding.kind == "works" or not any(share > 0 for share in finding.register_share):
         return ()
     return tuple(
         Share(name, float(share), span)

@@ -83,7 +83,7 @@ def _notes(lines: list[Line], bars: int) -> list[Note]:
                         3.0,
                         True,
                         voice=str(line.number),
-                    )  # fmt: skip
+                    )
                 )
     return sorted(notes, key=lambda n: (n.onset, n.line, n.pitch))
 
