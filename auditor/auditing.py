@@ -2,16 +2,48 @@
 
 from __future__ import annotations
 
+import hashlib
+import logging
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from auditor.alignment.aligning import timeline_of
 from auditor.alignment.timeline import Timeline
-from auditor.findings.finding import Finding
+from auditor.case import AUDIO_SUFFIXES, Case
+from auditor.errors import InputError
+from auditor.findings.finding import CAUTION, Finding
+from auditor.hearing.audibility import listen
 from auditor.hearing.measures import Heard, Limits, NoteWindows
+from auditor.hearing.salience import pitch_salience
+from auditor.intent.groups import groups_of
+from auditor.intent.reliance import read_intent
 from auditor.intent.roles import Intent
+from auditor.judging.judge import judge
 from auditor.score.notes import Score
+from auditor.score.reading import read_score
+from auditor.sound import features
+from auditor.sound.level import PLAYBACK_DB, calibration_db, integrated_lufs
+from auditor.sound.reading import Sound, read_sound
+from auditor.sound.spectrum import POOL_HZ, RATE_HZ, frame_times, pooled_power
+from auditor.spectra.line_spectra import LineSpectra
+from auditor.spectra.mixture import mix_spectra
+from auditor.spectra.playing import is_sustained, line_timbres, note_times, played_notes
+from auditor.spectra.stems import match_stems, stem_spectra
+from auditor.timbre.templates import SOURCES
+
+_log = logging.getLogger(__name__)
+
+CAUTIONS = (
+    CAUTION,
+    "The limits between clear, faint and covered are those of a model of hearing, not of a "
+    "listening test; numbers near a limit can fall either way.",
+    "The playback level is an assumption of the model. Keep your own monitoring at a "
+    "comfortable level and take breaks.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,3 +105,167 @@ class Audit:
     samples: NDArray[np.float32]
     hashes: tuple[tuple[str, str], ...]
     source: str = "mix"
+
+
+def audit(
+    case: Case,
+    score: Score | None = None,
+    *,
+    playback_db: float = PLAYBACK_DB,
+    limits: Limits | None = None,
+    sources: Sequence[str] = SOURCES,
+    told: Callable[[str], None] = _log.info,
+) -> Audit:
+    """Read, align, decompose, hear and judge a case.
+
+    Parameters
+    ----------
+    case
+        What to work on.
+    score
+        The case's score if it has been read already.
+    playback_db
+        Assumed level of the music at the listener, dB SPL.
+    limits
+        Where the states part.
+    sources
+        Timbre template sources to draw on.
+    told
+        Called with the name of each stage as it begins.
+
+    Raises
+    ------
+    ScoreError, AudioError, InputError
+        If a file cannot be used.
+    AlignmentError
+        If the sound does not follow the score.
+    """
+    limits = limits or Limits()
+    if score is None:
+        told("reading the score")
+        score = read_score(case.score)
+    told("reading the sound")
+    mix, stems = _sounds(case, score)
+    gain_db = calibration_db(mix.samples, RATE_HZ, playback_db=playback_db)
+    told("finding the score in the sound")
+    heard_features = features.listen(mix.samples)
+    timeline = timeline_of(score, heard_features)
+    onset_s, offset_s = note_times(score, timeline)
+    told("separating the lines")
+    spectra = (
+        stem_spectra(stems, gain_db)
+        if stems is not None
+        else mix_spectra(
+            mix.samples,
+            played_notes(score, onset_s, offset_s),
+            line_timbres(score),
+            gain_db,
+            tuning=heard_features.tuning,
+            sources=sources,
+        )
+    )
+    told("listening")
+    windows = _windows(score, onset_s, offset_s)
+    intent = read_intent(score)
+    heard = _heard(score, intent, mix, spectra, windows, limits)
+    told("judging")
+    findings = judge(score, timeline, windows, intent, heard, limits)
+    return Audit(
+        score=score,
+        sounding=_sounding(mix, playback_db),
+        timeline=timeline,
+        windows=windows,
+        intent=intent,
+        heard=heard,
+        limits=limits,
+        findings=findings,
+        cautions=CAUTIONS,
+        samples=mix.samples,
+        hashes=_hashes(case),
+        source=spectra.source,
+    )
+
+
+def _heard(
+    score: Score,
+    intent: Intent,
+    mix: Sound,
+    spectra: LineSpectra,
+    windows: NoteWindows,
+    limits: Limits,
+) -> Heard:
+    power = pooled_power(mix.samples)
+    salience = pitch_salience(power, POOL_HZ, frame_times(len(power)), windows)
+    return listen(spectra, windows, groups_of(intent, score), limits, salience=salience)
+
+
+def _windows(
+    score: Score, onset_s: NDArray[np.float64], offset_s: NDArray[np.float64]
+) -> NoteWindows:
+    row = {line.number: k for k, line in enumerate(score.lines)}
+    rows = [row[n.line] for n in score.notes]
+    return NoteWindows(
+        line=np.array(rows, dtype=np.int64),
+        onset_s=onset_s,
+        offset_s=offset_s,
+        pitch=np.array([0 if n.unpitched else n.pitch for n in score.notes], dtype=np.int64),
+        sustained=np.array(
+            [
+                is_sustained(n, score.lines[k].instrument)
+                for n, k in zip(score.notes, rows, strict=True)
+            ]
+        ),
+        instrument=tuple(line.instrument.key for line in score.lines),
+    )
+
+
+def _sounds(case: Case, score: Score) -> tuple[Sound, NDArray[np.float32] | None]:
+    """The mix, and the stems in line order if there are any."""
+    if case.stems is None:
+        if case.mix is None:
+            raise InputError("there is neither a mix nor stems; name a sound file")
+        return read_sound(case.mix), None
+    stems = _stems(case.stems, score)
+    if case.mix is None:
+        whole = Sound(
+            stems.sum(axis=0), RATE_HZ, 1, stems.shape[1] / RATE_HZ, case.stems.name,
+            ("the stems were added up, as no mix was given",),
+        )  # fmt: skip
+        return whole, stems
+    mix = read_sound(case.mix)
+    size = mix.samples.size
+    fitted = np.zeros((len(stems), size), np.float32)
+    fitted[:, : min(size, stems.shape[1])] = stems[:, :size]
+    return mix, fitted
+
+
+def _stems(folder: Path, score: Score) -> NDArray[np.float32]:
+    """Stems at 44.1 kHz in line order, shape (lines, samples); lines without notes are 0."""
+    files = sorted(p for p in folder.iterdir() if p.suffix.lower() in AUDIO_SUFFIXES)
+    if not files:
+        raise InputError(f"{folder} holds no sound files; put one for each part there")
+    playing = {n.part for n in score.notes}
+    found = match_stems(files, [p for p in score.parts if p.number in playing])
+    sounds = {k: read_sound(path, may_be_silent=True).samples for k, path in found.items()}
+    out = np.zeros((len(score.lines), max(s.size for s in sounds.values())), np.float32)
+    for k, line in enumerate(score.lines):
+        if line.part in sounds:
+            out[k, : sounds[line.part].size] = sounds[line.part]
+    return out
+
+
+def _sounding(mix: Sound, playback_db: float) -> Sounding:
+    return Sounding(
+        name=mix.name,
+        duration_s=mix.duration_s,
+        rate_hz=mix.rate_hz,
+        channels=mix.channels,
+        loudness_lufs=integrated_lufs(mix.samples, RATE_HZ),
+        playback_db=playback_db,
+        remarks=mix.remarks,
+    )
+
+
+def _hashes(case: Case) -> tuple[tuple[str, str], ...]:
+    paths = [p for p in (case.score, case.mix) if p is not None]
+    return tuple((p.name, hashlib.sha256(p.read_bytes()).hexdigest()) for p in paths)

@@ -43,7 +43,7 @@ def write_results(
         If `folder` holds a result and `force` is not set, holds other things than a
         result, is a file, or cannot be written.
     """
-    _refuse_what_is_in_use(folder, force=force)
+    check_place(folder, force=force)
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
@@ -63,7 +63,7 @@ def write_results(
     logger.info("wrote %s", folder)
 
 
-def _refuse_what_is_in_use(folder: Path, *, force: bool) -> None:
+def check_place(folder: Path, *, force: bool) -> None:
     if not folder.exists():
         return
     if not folder.is_dir():

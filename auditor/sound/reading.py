@@ -92,7 +92,7 @@ class _Tally:
         return 1.0 if loud <= 1e-12 else mean / loud
 
 
-def read_sound(path: Path | str) -> Sound:
+def read_sound(path: Path | str, *, may_be_silent: bool = False) -> Sound:
     """Read a sound file.
 
     Any rate from 4 kHz, depth and number of channels is taken; what that costs is
@@ -102,12 +102,14 @@ def read_sound(path: Path | str) -> Sound:
     ----------
     path
         WAV, RF64, W64, FLAC, AIFF, CAF, Ogg, Opus or MP3.
+    may_be_silent
+        True for a stem, which may hold nothing.
 
     Raises
     ------
     AudioError
         If the file is missing, empty, no sound, in a coding that cannot be read,
-        damaged, shorter than a second or silent.
+        damaged, shorter than a second, or silent though it must not be.
     """
     path = Path(path)
     _check_file(path)
@@ -125,7 +127,8 @@ def read_sound(path: Path | str) -> Sound:
     if abs(offset) > _DC_SAID:
         remarks.append(f"a constant offset of {100 * offset:.1f} % of full scale was removed")
     remarks += _clipping_remarks(tally, rate)
-    remarks += silence_remarks(samples, RATE_HZ, path.name)
+    if not may_be_silent:
+        remarks += silence_remarks(samples, RATE_HZ, path.name)
     remarks += _truncation_remarks(path, tally, rate)
     for remark in remarks:
         _log.info("%s: %s", path.name, remark)
