@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,28 @@ from auditor.hearing.windows import Companions, NoteFrames, companions, note_fra
 from auditor.spectra.line_spectra import LineSpectra
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class _Scene:
+    """What was listened for, and what the pass over the sound summed up."""
+
+    source: str
+    windows: NoteWindows
+    frames: NoteFrames
+    pairs: Companions
+    targets: Targets
+    heard: Sweep
+
+
+@dataclass(frozen=True, slots=True)
+class _Figures:
+    """Measures of notes, moments of groups, lines and groups."""
+
+    notes: Measures
+    moments: Measures
+    lines: Measures
+    groups: Measures
 
 
 def _check(spectra: LineSpectra, windows: NoteWindows, groups: Sequence[Group]) -> None:
@@ -61,16 +84,6 @@ def _by_owner(values: Floats, owner: NDArray[np.int64], weight: Floats, count: i
     return average
 
 
-def _evidence(
-    notes: Floats, pairs: Companions, salience: Floats | None, count: int
-) -> Evidence:
-    return Evidence(
-        fused=np.bincount(pairs.note[pairs.fuses], minlength=count).astype(np.float64),
-        under_mix_db=_under_mix_db(notes),
-        salience=np.full(count, np.nan) if salience is None else salience,
-    )
-
-
 def _evidence_of(
     parts: Evidence, owner: NDArray[np.int64], weight: Floats, count: int
 ) -> Evidence:
@@ -81,13 +94,48 @@ def _evidence_of(
     )
 
 
-def _group_evidence(targets: Targets, sums: Floats, notes: Evidence) -> Evidence:
-    """Evidence of each moment: partners and salience of its notes, its own level."""
+def _moment_owner(scene: _Scene) -> NDArray[np.int64]:
+    owner: NDArray[np.int64] = scene.targets.spans.row[scene.windows.line.size :]
+    return owner - scene.targets.lines
+
+
+def _measure(scene: _Scene) -> _Figures:
+    windows, targets, sums = scene.windows, scene.targets, scene.heard.sums
+    count = windows.line.size
+    spans = span_measures(targets.spans, scene.heard)
+    notes, moments = take(spans, slice(0, count)), take(spans, slice(count, None))
+    return _Figures(
+        notes=notes,
+        moments=moments,
+        lines=gathered(
+            notes, sums[:count], windows.line, scene.frames.duration_s, targets.lines
+        ),
+        groups=gathered(
+            moments, sums[count:], _moment_owner(scene), targets.moment_s, targets.groups
+        ),
+    )
+
+
+def _evidence(scene: _Scene, salience: Floats | None) -> tuple[Evidence, Evidence, Evidence]:
+    """Gather what else is known of notes, lines and groups."""
+    windows, targets, sums = scene.windows, scene.targets, scene.heard.sums
+    count = windows.line.size
+    fused = scene.pairs.note[scene.pairs.fuses]
+    notes = Evidence(
+        fused=np.bincount(fused, minlength=count).astype(np.float64),
+        under_mix_db=_under_mix_db(sums[:count]),
+        salience=np.full(count, np.nan) if salience is None else salience,
+    )
     members = targets.moment_notes
-    return Evidence(
+    moments = Evidence(
         fused=np.array([notes.fused[m].mean() for m in members]),
-        under_mix_db=_under_mix_db(sums),
+        under_mix_db=_under_mix_db(sums[count:]),
         salience=np.array([notes.salience[m].mean() for m in members]),
+    )
+    return (
+        notes,
+        _evidence_of(notes, windows.line, scene.frames.duration_s, targets.lines),
+        _evidence_of(moments, _moment_owner(scene), targets.moment_s, targets.groups),
     )
 
 
@@ -127,61 +175,53 @@ def listen(
     pairs = companions(windows, frames)
     targets = find_targets(windows, groups, frames, pairs)
     heard = sweep(spectra, targets, limits.covered)
-    return _verdict(spectra.source, windows, frames, pairs, targets, heard, limits, salience)
+    scene = _Scene(spectra.source, windows, frames, pairs, targets, heard)
+    return _verdict(scene, _measure(scene), _evidence(scene, salience), limits)
 
 
 def _verdict(
-    source: str,
-    windows: NoteWindows,
-    frames: NoteFrames,
-    pairs: Companions,
-    targets: Targets,
-    heard: Sweep,
+    scene: _Scene,
+    figures: _Figures,
+    known: tuple[Evidence, Evidence, Evidence],
     limits: Limits,
-    salience: Floats | None,
 ) -> Heard:
-    count, lines = windows.line.size, targets.lines
-    spans = span_measures(targets.spans, heard)
-    notes, moments = take(spans, slice(0, count)), take(spans, slice(count, None))
-    sums, moment_sums = heard.sums[:count], heard.sums[count:]
-    owner = targets.spans.row[count:] - lines
-    per_line = gathered(notes, sums, windows.line, frames.duration_s, lines)
-    per_group = gathered(moments, moment_sums, owner, targets.moment_s, targets.groups)
-
-    known = _evidence(sums, pairs, salience, count)
-    known_line = _evidence_of(known, windows.line, frames.duration_s, lines)
-    known_group = _evidence_of(
-        _group_evidence(targets, moment_sums, known), owner, targets.moment_s, targets.groups
-    )
-    sure = confidence(notes, limits, known, source, "notes")
-    sure_line = confidence(per_line, limits, known_line, source, "lines")
-    sure_group = confidence(per_group, limits, known_group, source, "groups")
-
-    def doubts(figures: Measures, of: Evidence, twin: NDArray[np.bool_], p: Floats) -> Doubts:
-        return Doubts(silent(figures, of.under_mix_db), twin, tosses(p, source))
-
-    own, own_line = classes(notes, limits), classes(per_line, limits)
-    lifted = np.maximum(own, best_company(targets, moments, limits, count))
-    twin = note_twins(pairs, frames, source)
-    nobody = np.zeros(targets.groups, dtype=bool)
+    source, windows, frames = scene.source, scene.windows, scene.frames
+    measured = (figures.notes, figures.lines, figures.groups)
+    sure = [
+        confidence(measures, limits, evidence, source, kind)
+        for measures, evidence, kind in zip(
+            measured, known, ("notes", "lines", "groups"), strict=True
+        )
+    ]
+    own = [classes(measures, limits) for measures in measured]
+    company = best_company(scene.targets, figures.moments, limits, windows.line.size)
+    better = np.maximum(own[0], company)
+    nobody = np.zeros(scene.targets.groups, dtype=bool)
+    twin = note_twins(scene.pairs, frames, source)
+    lifted = (better > own[0], lifted_lines(own[1], better, windows, frames), nobody)
+    twins = (twin, line_twins(twin, windows, frames), nobody)
+    states = [
+        words(
+            own[k],
+            lifted[k],
+            Doubts(
+                silent=silent(measured[k], known[k].under_mix_db),
+                twin=twins[k],
+                toss=tosses(sure[k], source),
+            ),
+        )
+        for k in range(3)
+    ]
     return Heard(
-        notes=notes,
-        lines=per_line,
-        groups=per_group,
-        note_state=words(own, lifted > own, doubts(notes, known, twin, sure)),
-        line_state=words(
-            own_line,
-            lifted_lines(own_line, lifted, windows, frames),
-            doubts(per_line, known_line, line_twins(twin, windows, frames), sure_line),
-        ),
-        group_state=words(
-            classes(per_group, limits),
-            nobody,
-            doubts(per_group, known_group, nobody, sure_group),
-        ),
-        note_confidence=sure,
-        line_confidence=sure_line,
-        group_confidence=sure_group,
-        frame_sone=heard.frame_sone,
-        mix_sone=heard.mix_sone,
+        notes=figures.notes,
+        lines=figures.lines,
+        groups=figures.groups,
+        note_state=states[0],
+        line_state=states[1],
+        group_state=states[2],
+        note_confidence=sure[0],
+        line_confidence=sure[1],
+        group_confidence=sure[2],
+        frame_sone=scene.heard.frame_sone,
+        mix_sone=scene.heard.mix_sone,
     )

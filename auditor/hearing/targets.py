@@ -118,7 +118,8 @@ def find_targets(
 ) -> Targets:
     """Lay out every line and group as a target, with its spans."""
     lines = len(windows.instrument)
-    member = [np.asarray(g.notes, dtype=np.int64)[frames.judged[g.notes]] for g in groups]
+    named = [np.asarray(group.notes, dtype=np.int64) for group in groups]
+    member = [notes[frames.judged[notes]] for notes in named]
     carries = np.zeros((len(groups), lines), dtype=bool)
     moments, moment_row = [], []
     for g, notes in enumerate(member):
