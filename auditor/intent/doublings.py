@@ -7,7 +7,7 @@ and an ornament or a dropped note does not end a doubling; a hand-over does.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,13 +73,15 @@ def _best_stretches(pair: _Pair) -> list[tuple[int, int]]:
     against = AGREEMENT / (1.0 - AGREEMENT)
     found: list[tuple[int, int]] = []
     for first, last in _islands(pair):
-        weight = np.where(pair.agree[first:last], 1.0, np.where(pair.apart[first:last], -against, 0))
+        weight = np.where(
+            pair.agree[first:last], 1.0, np.where(pair.apart[first:last], -against, 0)
+        )
         found += [(first + a, first + b) for a, b in _maximal(weight)]
     return found
 
 
 def _islands(pair: _Pair) -> list[tuple[int, int]]:
-    """Runs of agreement, split where the lines part or rest for too long."""
+    """Find runs of agreement, split where the lines part or rest for too long."""
     cells = np.flatnonzero(pair.agree)
     if cells.size == 0:
         return []
@@ -87,10 +89,7 @@ def _islands(pair: _Pair) -> list[tuple[int, int]]:
     bad = parted[cells[1:]] - parted[cells[:-1]]
     cut = (bad * CELL > GAP + 1e-9) | (np.diff(cells) * CELL > REST + 1e-9)
     edges = np.concatenate([[-1], np.flatnonzero(cut), [cells.size - 1]])
-    return [
-        (int(cells[i + 1]), int(cells[j]) + 1)
-        for i, j in zip(edges[:-1], edges[1:], strict=True)
-    ]
+    return [(int(cells[i + 1]), int(cells[j]) + 1) for i, j in pairwise(edges.tolist())]
 
 
 def _maximal(weight: NDArray[np.float64]) -> list[tuple[int, int]]:

@@ -40,7 +40,7 @@ _WINDS = ("flute", "oboe", "clarinet", "bassoon")
 
 
 def _desk(line: Line, order: int) -> int:
-    """Number at the end of a line's name, arabic or roman, else its order in its kind."""
+    """Read the number at the end of a name, arabic or roman; else its order in its kind."""
     found = re.search(r"(\d+|\b[ivIV]{1,3})\.?\s*$", line.name)
     if not found:
         return order
@@ -271,7 +271,9 @@ def features(
     chord = (texture.top != texture.low) & texture.active
     table["chords"] = per_bar(chord.astype(float), texture) / np.maximum(sounding, 1e-9)
     moves = table["moves-per-quarter"]
-    table["most-moving"] = _ratio(moves, np.where(on, moves, 0).max(axis=0) * np.ones_like(moves))
+    table["most-moving"] = _ratio(
+        moves, np.where(on, moves, 0).max(axis=0) * np.ones_like(moves)
+    )
     before = np.roll(table["sounds"], 1, axis=1)
     before[:, 0] = 0.0
     table["entry"] = np.where(on, 1.0 - before, 0.0)

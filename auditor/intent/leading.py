@@ -60,7 +60,7 @@ def share_of_lead(figures: FloatArray, on: NDArray[np.bool_]) -> FloatArray:
 
 
 def strand_share(share: FloatArray, label: NDArray[np.int64]) -> FloatArray:
-    """The same for the whole strand each line belongs to, (lines, bars)."""
+    """Give the same for the whole strand each line belongs to, (lines, bars)."""
     out = np.zeros_like(share)
     for i in range(share.shape[0]):
         out[i] = np.where(label == label[i], share, 0.0).sum(axis=0)

@@ -44,7 +44,7 @@ MOST = 3
 
 
 def _stretches(row: list[str], wanted: tuple[str, ...]) -> list[tuple[int, int, str]]:
-    """Runs of bars in one of the wanted roles."""
+    """Find runs of bars in one of the wanted roles."""
     out: list[tuple[int, int, str]] = []
     for bar, role in enumerate(row):
         if role not in wanted:
@@ -92,7 +92,5 @@ def lead_reasons(
         for first, last, _ in _stretches(role[i], ("leading", "answer")):
             bars = slice(first, last + 1)
             gain = (pulls[i, bars] - usual[bars]).mean(axis=0)
-            out.append(
-                ((line.number, first, last), _words(gain, bool(solo[i, bars].any())))
-            )
+            out.append(((line.number, first, last), _words(gain, bool(solo[i, bars].any()))))
     return tuple(out)

@@ -53,13 +53,14 @@ def _other_role(figures: dict[str, float], unpitched: bool, lowest: bool, bass: 
 
 
 def _basses(table: FloatArray, on: BoolArray, label: NDArray[np.int64]) -> BoolArray:
-    """The lowest line of each bar, and the lines that carry its notes."""
+    """Find the lowest line of each bar, and the lines that carry its notes."""
     lowest = np.where(on, table[:, :, FIGURES.index("lowest")], 0.0)
     root = np.argmax(lowest, axis=0)
     bars = np.arange(on.shape[1])
     found: BoolArray = (label == label[root, bars]) & on & (lowest[root, bars] >= 0.5)
     # One line alone has no bass.
-    return found & (on.sum(axis=0) > 1)
+    found &= on.sum(axis=0) > 1
+    return found
 
 
 def _roles(

@@ -81,9 +81,7 @@ def _chains(label: IntArray, on: NDArray[np.bool_], role: list[list[str]]) -> li
             groups.setdefault(int(label[row, bar]), set()).add(row)
         for members in sorted(groups.values(), key=lambda m: -len(m)):
             name = Counter(role[row][bar] for row in sorted(members)).most_common(1)[0][0]
-            fits = [
-                r for r in open_ if r.role == name and r.last < bar and r.core & members
-            ]
+            fits = [r for r in open_ if r.role == name and r.last < bar and r.core & members]
             run = max(fits, key=lambda r: len(r.core & members), default=None)
             if run is None:
                 run = _Run(name, frozenset(members), bar)

@@ -171,7 +171,9 @@ def fit(movements: list[Movement], ridge: float = 1e-3) -> dict[str, np.ndarray]
 def tell(name: str, movements: list[Movement], choose) -> None:
     each = np.array([hits(m, choose(m)) for m in movements])
     exact, wide, total = each.sum(axis=0)
-    print(f"{name:36s} part {100 * exact / total:5.1f}   with doublings {100 * wide / total:5.1f}")
+    print(
+        f"{name:36s} part {100 * exact / total:5.1f}   with doublings {100 * wide / total:5.1f}"
+    )
 
 
 def main() -> None:

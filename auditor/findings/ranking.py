@@ -1,0 +1,63 @@
+"""How heavy a finding is, in what order findings stand, and how many are worth saying."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from auditor.findings.finding import Finding
+from auditor.hearing.measures import Limits
+
+# Findings from this weight on are the ones a teacher would stop the reading for.
+HEAVY = 0.6
+# A teacher who stops more often than this is not listened to (our choice).
+HEAVY_PER_100_BARS, ALL_PER_100_BARS = 6.0, 12.0
+# However short the piece, this many may be said.
+AT_LEAST = 4
+# Lighter remarks are not worth the reader's time (our choice).
+LIGHTEST = 0.12
+# Quarters from which on a passage counts in full, and what the shortest counts.
+FULL_LENGTH, SHORTEST = 16.0, 0.4
+
+
+def finding_id(kind: str, parts: Sequence[int], bars: tuple[int, int]) -> str:
+    """Stable name of a finding: eight hexadecimal digits of kind, parts and bars."""
+    text = f"{kind}|{','.join(map(str, sorted(parts)))}|{bars[0]}-{bars[1]}"
+    return hashlib.sha256(text.encode()).hexdigest()[:8]
+
+
+def badness(ratio: float, limits: Limits) -> float:
+    """How badly a line fares, 0 (clear) to 1 (gone); 0.6 at the limit of covered."""
+    if ratio >= limits.clear:
+        return 0.0
+    if ratio >= limits.covered:
+        return 0.6 * (limits.clear - ratio) / (limits.clear - limits.covered)
+    return 1.0 - 0.4 * max(ratio, 0.0) / limits.covered
+
+
+def length_factor(quarters: float) -> float:
+    """Return what a passage's length makes of its weight: 1 from four common bars on."""
+    return float(np.clip(np.sqrt(quarters / FULL_LENGTH), SHORTEST, 1.0))
+
+
+def rank(findings: Iterable[Finding], bars: int) -> tuple[Finding, ...]:
+    """Put what needs work first, heaviest first, then what works; drop what is too much.
+
+    Parameters
+    ----------
+    findings
+        In any order.
+    bars
+        Bars of the piece as played, for how many remarks it can bear.
+    """
+    everything = sorted(findings, key=lambda f: (-f.weight, f.first_bar, f.lines))
+    faults = [f for f in everything if f.kind != "works" and f.weight >= LIGHTEST]
+    praise = [f for f in everything if f.kind == "works"]
+    heavy = max(AT_LEAST, round(HEAVY_PER_100_BARS * bars / 100))
+    most = max(2 * AT_LEAST, round(ALL_PER_100_BARS * bars / 100))
+    first = [f for f in faults if f.weight >= HEAVY][:heavy]
+    rest = [f for f in faults if f.weight < HEAVY]
+    kept = (first + rest)[:most]
+    return tuple(kept + praise)

@@ -1,0 +1,41 @@
+"""From what the score relies on and what was heard to what is worth saying."""
+
+from __future__ import annotations
+
+from auditor.alignment.timeline import Timeline
+from auditor.findings.finding import Finding
+from auditor.findings.ranking import rank
+from auditor.hearing.measures import Heard, Limits, NoteWindows
+from auditor.intent.roles import Intent
+from auditor.judging.covered import find_covered, find_silent
+from auditor.judging.doubling import find_idle_doublings
+from auditor.judging.scene import scene
+from auditor.judging.works import find_works
+from auditor.score.notes import Score
+
+
+def judge(
+    score: Score,
+    timeline: Timeline,
+    windows: NoteWindows,
+    intent: Intent,
+    heard: Heard,
+    limits: Limits,
+) -> tuple[Finding, ...]:
+    """Judge a case.
+
+    Parameters
+    ----------
+    score, timeline, windows, intent, heard, limits
+        What each stage found; ``heard.groups`` in the order of ``intent.strands``.
+
+    Returns
+    -------
+    tuple of Finding
+        What needs work, heaviest first, then what works.
+    """
+    if not score.notes:
+        return ()
+    s = scene(score, timeline, windows, intent, heard, limits)
+    found = find_covered(s) + find_silent(s) + find_idle_doublings(s) + find_works(s)
+    return rank(found, len(score.bars))

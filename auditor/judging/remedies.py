@@ -1,0 +1,99 @@
+"""What to try for a covered passage, in words, the smallest change first."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from auditor.findings.wording import listed, mark
+from auditor.judging.causes import Covering
+from auditor.judging.scene import IntArray, Scene
+
+# Marks beyond which asking for less or more is no remedy: pp and ff.
+SOFTEST, LOUDEST = 0.5, 4.5
+# Semitones kept from the end of a range when a line is moved: extremes are the player's call.
+RESERVE = 3
+# Suggestions given at most.
+MOST = 4
+
+
+def _level(s: Scene, notes: IntArray) -> float:
+    return float(np.mean([s.score.notes[int(n)].dynamic for n in notes]))
+
+
+def _softer(s: Scene, cover: Covering, first: int, last: int) -> str:
+    names, level = [], []
+    for one in cover.covers[:2]:
+        notes = s.notes((one.line,), first, last)
+        if notes.size and _level(s, notes) >= SOFTEST:
+            names.append(s.line(one.line).name)
+            level.append(_level(s, notes))
+    if not names:
+        return ""
+    if len(names) == 1 or mark(level[0]) != mark(level[1]):
+        return f"mark {names[0]} {mark(level[0] - 1)} instead of {mark(level[0])}"
+    return f"mark {listed(names)} {mark(level[0] - 1)} instead of {mark(level[0])}"
+
+
+def _louder(s: Scene, lines: tuple[int, ...], notes: IntArray) -> str:
+    level = _level(s, notes)
+    if level >= LOUDEST:
+        return ""
+    return f"mark {listed(s.names(lines))} {mark(level + 1)} instead of {mark(level)}"
+
+
+def _octave(s: Scene, lines: tuple[int, ...], cover: Covering, notes: IntArray) -> str:
+    if len(lines) != 1 or cover.kind not in ("register", "partials", "unison"):
+        return ""
+    instrument = s.line(lines[0]).instrument
+    pitches = s.windows.pitch[notes]
+    if not instrument.pitched or not (pitches > 0).all():
+        return ""
+    if int(pitches.max()) + 12 > instrument.high - RESERVE:
+        return ""
+    name = s.line(lines[0]).name
+    return f"try {name} an octave higher, if the player finds it comfortable"
+
+
+def _helper(s: Scene, lines: tuple[int, ...], first: int, last: int, notes: IntArray) -> str:
+    """Name a player who rests there and has the notes, of the line's own family first."""
+    pitches = s.windows.pitch[notes]
+    if not (pitches > 0).any():
+        return ""
+    low, high = int(pitches[pitches > 0].min()), int(pitches.max())
+    busy = set(s.sounding(first, last))
+    family = s.line(lines[0]).instrument.family
+    free = [
+        line
+        for line in s.score.lines
+        if line.number not in busy
+        and line.instrument.pitched
+        and line.instrument.kind == "sustained"
+        and line.instrument.family != "voice"
+        and line.instrument.low + RESERVE <= low
+        and high <= line.instrument.high - RESERVE
+    ]
+    if not free:
+        return ""
+    best = min(free, key=lambda x: (x.instrument.family != family, x.number))
+    return f"let {best.name}, who rests here, double it"
+
+
+def remedies(
+    s: Scene, lines: tuple[int, ...], cover: Covering, bars: tuple[int, int], notes: IntArray
+) -> tuple[str, ...]:
+    """Suggest changes for a passage, the smallest first.
+
+    Octave and doubling are offered only inside a range with some reserve; what is
+    comfortable there is for the player to say.
+    """
+    first, last = bars
+    said = [_softer(s, cover, first, last), _louder(s, lines, notes)]
+    names = [s.line(c.line).name for c in cover.covers]
+    if cover.kind == "unison":
+        said.insert(0, f"let {names[0]} leave these notes to it")
+    said += [_octave(s, lines, cover, notes), _helper(s, lines, first, last, notes)]
+    if len(names) > 1:
+        said.append(f"thin out: let one of {listed(names, 3)} rest here")
+    elif cover.kind == "decay" and names:
+        said.append(f"let {names[0]} take shorter notes here")
+    return tuple([x for x in said if x][:MOST])
