@@ -13,7 +13,6 @@ from typing import Any
 from xml.etree.ElementTree import Element, SubElement
 
 from music21 import articulations, expressions, harmony, spanner, stream
-from music21.exceptions21 import Music21Exception
 from music21.musicxml.xmlToM21 import MusicXMLImporter
 
 from auditor.errors import ScoreError
@@ -116,13 +115,17 @@ def parse(root: Element) -> tuple[stream.Score, Mapping[str, stream.Part]]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             importer.xmlRootToScore(root, importer.stream)
-    except (Music21Exception, ArithmeticError, AttributeError, LookupError, TypeError,
-            ValueError, AssertionError) as exc:  # fmt: skip
+    except Exception as exc:
+        # Broken music makes the library fail in every class of error.
         raise ScoreError(
-            f"the score's XML is well formed but its music cannot be read ({exc}); "
-            f"export it again as MusicXML from the notation program"
+            f"the score's XML is well formed but its music cannot be read "
+            f"({_first_line(exc)}); export it again as MusicXML from the notation program"
         ) from exc
     return importer.stream, importer.m21PartObjectsById
+
+
+def _first_line(exc: Exception) -> str:
+    return (str(exc).splitlines() or [""])[0][:120] or type(exc).__name__
 
 
 def _thin_out(root: Element) -> None:
@@ -237,7 +240,7 @@ def _heads(
 ) -> Iterator[Notehead]:
     members = element.notes if "ChordBase" in element.classSet else (element,)
     duration = element.duration
-    quarters = 0.0 if duration.isGrace else float(duration.quarterLength)
+    quarters = 0.0 if duration.isGrace else max(0.0, float(duration.quarterLength))
     grace = quarters <= 0  # some files write ornaments as notes without length
     techniques = _techniques(element) | spanned
     for member in members:

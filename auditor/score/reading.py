@@ -68,7 +68,10 @@ def open_score(path: Path) -> Page:
 
 def _page(path: Path) -> Page:
     root = open_xml(path)
-    sheets = sheet.scan(root)
+    try:
+        sheets = sheet.scan(root)
+    except ScoreError as exc:
+        raise ScoreError(f"{path}: {exc}") from exc
     if not sheets:
         raise ScoreError(f"{path} has no part that is both listed and written out")
     if not any(True for _ in root.iter("note")):

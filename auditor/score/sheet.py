@@ -6,10 +6,13 @@ the music library keeps them in part, in other places, or once per part only.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
+
+from auditor.errors import ScoreError
 
 # Quarters in each MusicXML note type (MusicXML 4.0, note-type-value).
 _TYPE_QUARTERS = {
@@ -23,6 +26,8 @@ _TYPE_QUARTERS = {
     "32nd": 0.125,
     "64th": 0.0625,
 }
+# A cadenza without bars runs to some hundred quarters; more is a broken file.
+_LONGEST_BAR = 1000.0
 _JUMP_SOUNDS = ("dacapo", "dalsegno", "fine", "tocoda", "segno", "coda")
 
 
@@ -142,9 +147,10 @@ class _Clock:
 
 def _number(text: str | None, default: float = 0.0) -> float:
     try:
-        return float(text) if text else default
+        number = float(text) if text else default
     except ValueError:
         return default
+    return number if math.isfinite(number) else default
 
 
 def _scan_bar(sheet: Sheet, clock: _Clock, index: int, measure: Element) -> None:
@@ -180,6 +186,12 @@ def _scan_bar(sheet: Sheet, clock: _Clock, index: int, measure: Element) -> None
                 for sign in child
                 if sign.tag in ("segno", "coda")
             )
+    if clock.end > _LONGEST_BAR or not 0 < clock.nominal <= _LONGEST_BAR:
+        raise ScoreError(
+            f"bar {bar.number} of {sheet.name or sheet.id} would last "
+            f"{max(clock.end, clock.nominal):g} quarters, which no bar does; export the score "
+            f"again as MusicXML from the notation program"
+        )
     bar.length, bar.nominal = clock.end, clock.nominal
 
 

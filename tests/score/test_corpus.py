@@ -51,7 +51,6 @@ def partitura_notes(path):
 @pytest.mark.parametrize(
     "name",
     [
-        "schumann_robert/opus41no1/movement1.mxl",
         "haydn/opus1no1/movement1.mxl",
     ],
 )

@@ -78,6 +78,15 @@ def test_only_rests(xml):
     refused(xml.save(xml.score(xml.part("Flute", xml.note("R", 4)))), "only rests")
 
 
+def test_bar_without_end(xml):
+    refused(xml.save(xml.score(xml.part("Flute", xml.note("C5", 1e9)))), "bar 1 of Flute would")
+
+
+def test_music_the_library_chokes_on(xml):
+    text = one_bar(xml).replace("<octave>5</octave>", "<octave>x</octave>")
+    refused(xml.save(text), "its music cannot be read")
+
+
 def test_entity_bomb(xml):
     # The "billion laughs" of CVE-2003-1564, cut short.
     bomb = '<!DOCTYPE x [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;">]>'
