@@ -32,7 +32,7 @@ _OPTIONS = {
     "pageMarginLeft": 40,
     "pageMarginRight": 40,
     "pageMarginTop": 40,
-    "scale": 34,
+    "scale": 40,
     "svgFormatRaw": True,
     "svgHtml5": False,
     "svgRemoveXlink": True,
@@ -51,6 +51,14 @@ _ATTRIBUTES = {
     "stroke-dasharray", "stroke-linecap", "stroke-linejoin", "stroke-opacity", "stroke-width",
     "text-anchor", "transform", "viewBox", "width", "x", "x1", "x2", "y", "y1", "y2",
 }  # fmt: skip
+
+# Note values of metronome marks (SMuFL 1.4, "Metronome marks", U+ECA0 to U+ECB7) come as
+# text in a music font that a page without fonts of its own does not have.
+_METRONOME = {
+    0xECA0: "double whole ", 0xECA2: "whole ", 0xECA3: "half ", 0xECA4: "half ", 0xECA5: "♩",
+    0xECA6: "♩", 0xECA7: "♪", 0xECA8: "♪", 0xECA9: "16th ", 0xECAA: "16th ", 0xECB7: ".",
+}  # fmt: skip
+_PRIVATE_USE = range(0xE000, 0xF900)
 
 _STAFF_LINE = re.compile(r"M([-\d.]+) ([-\d.]+) L([-\d.]+) ")
 _MARGIN = 260.0  # a space and a half above and below the staff, in verovio's units
@@ -104,10 +112,14 @@ def engrave(musicxml: str, marks: Marks, *, prefix: str, sentence: str) -> str:
     _label(page, marks.labels)
     root = _without_namespaces(fromstring(_draw(tostring(page, encoding="unicode"))))
     _keep_what_draws(root)
+    _spell_music_signs(root)
     _mark(root, marks)
     _underlay(root)
     _prefix_ids(root, prefix, {*marks.line, *marks.covers})
-    root.attrib.update({"role": "img", "aria-label": sentence, "class": "excerpt"})
+    width = root.get("viewBox", "0 0 600 0").split()[2]
+    root.attrib.update(
+        {"role": "img", "aria-label": sentence, "class": "excerpt", "width": width}
+    )
     return tostring(root, encoding="unicode", short_empty_elements=True)
 
 
@@ -180,6 +192,13 @@ def _keep_what_draws(root: Element) -> None:
             for key, value in node.attrib.items()
             if key in _ATTRIBUTES and (key != "href" or value.startswith("#"))
         }
+
+
+def _spell_music_signs(root: Element) -> None:
+    """Write music signs inside words with letters and signs every text font has."""
+    signs = {code: _METRONOME.get(code, "") for code in _PRIVATE_USE}
+    for node in root.iter("tspan"):
+        node.text = node.text and node.text.translate(signs)
 
 
 def _is_placeholder(node: Element) -> bool:

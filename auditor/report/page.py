@@ -77,14 +77,19 @@ def compose_page(audit: Audit, source: ExcerptSource | None = None) -> Page:
             meanings=MEANINGS,
             shaky=SHAKY,
             sure=SURE,
-            cautions=audit.cautions,
-            listening=LISTENING,
+            cautions=_cautions(audit),
             remarks=(*audit.score.remarks, *audit.sounding.remarks),
             version=tool_version(),
             made_at=made_at(),
         )
     )
     return Page(html)
+
+
+def _cautions(audit: Audit) -> tuple[str, ...]:
+    """Cautions of the audit, with the one on listening level if they lack it."""
+    said = any("comfortable level" in words for words in audit.cautions)
+    return audit.cautions if said else (*audit.cautions, LISTENING)
 
 
 def _static(name: str) -> str:

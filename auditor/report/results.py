@@ -64,6 +64,13 @@ def write_results(
 
 
 def check_place(folder: Path, *, force: bool) -> None:
+    """Refuse a place where results cannot go, before any work is done.
+
+    Raises
+    ------
+    InputError
+        As `write_results`.
+    """
     if not folder.exists():
         return
     if not folder.is_dir():

@@ -103,6 +103,20 @@ def test_an_excerpt_is_drawn_outside_the_main_thread(source, elements):
     assert drawn == [engrave(xml, marks, prefix="", sentence="s")]
 
 
+def test_a_metronome_mark_needs_no_music_font(made, audit):
+    from music21 import converter, tempo
+    from music21.musicxml.m21ToXml import GeneralObjectExporter
+
+    score = converter.parseData(made.made_excerpt(audit, 4, 5, (2,)), format="musicxml")
+    score.parts[0].measure(5).insert(0, tempo.MetronomeMark(number=96))
+    xml = GeneralObjectExporter(score).parse().decode()
+    words = "".join(fromstring(engrave(xml, Marks([]), prefix="", sentence="s")).itertext())
+    assert "96" in words
+    assert "♩" in words
+    # The Unicode Standard, section 23.5: private-use characters mean nothing by themselves.
+    assert not [c for c in words if 0xE000 <= ord(c) < 0xF900]
+
+
 def test_what_is_no_music_is_refused():
     with pytest.raises(ScoreError, match="could not be engraved"):
         engrave("<nothing/>", Marks([]), prefix="", sentence="s")
