@@ -23,7 +23,7 @@ from unittest.mock import patch
 
 import fonts
 import numpy as np
-from audibility_estimate import estimated, fair_sources, full_windows, shaken
+from audibility_estimate import estimated, fair_sources, full_windows, page_of, shaken
 from audibility_metrics import LIMITS, Pairs, joined, show
 from audibility_truth import Made, open_made, true_windows, truth_of
 from numpy.typing import NDArray
@@ -91,10 +91,11 @@ def run(folder: Path, given: argparse.Namespace) -> Result:
     """Judge one case."""
     made = open_made(folder)
     true_lines, true_notes = truth_of(made)
-    windows = full_windows(made) if given.full else true_windows(made)
+    score = page_of(made)
+    windows = full_windows(made, score) if given.full else true_windows(made)
     if given.jitter_ms:
         windows = shaken(windows, given.jitter_ms / 1000, made.seed)
-    spectra = estimated(made, windows, given.sources or fair_sources(made))
+    spectra = estimated(made, score, windows, given.sources or fair_sources(made))
     lines, notes, seen = _listen(spectra, windows)
     recorded = any(row["source"] == "recorded" for row in made.parts)
     return Result(

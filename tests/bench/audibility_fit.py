@@ -72,9 +72,7 @@ def _say(title: str, probability: Floats, right: NDArray[np.bool_]) -> None:
     order = np.argsort(probability)
     for share in (0.1, 0.15, 0.2):
         kept = order[int(share * order.size) :]
-        print(
-            f"  leaving the least sure {share:.0%} undecided: {1 - right[kept].mean():.3f} wrong"
-        )
+        print(f"  least sure {share:.0%} undecided: {1 - right[kept].mean():.3f} wrong")
 
 
 def _across(results: Sequence[Result], kind: str) -> None:

@@ -23,22 +23,7 @@ import auditor
 from auditor.hearing.audibility import listen
 from auditor.hearing.measures import Limits, Measures, NoteWindows
 from auditor.sound.level import calibration_db
-from auditor.sound.spectrum import frame_times, pooled_power
-from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
-from auditor.spectra.mixture import band_power
-from auditor.units import power_to_db
-
-try:
-    from auditor.spectra.stems import stem_spectra
-except ImportError:
-
-    def stem_spectra(samples: NDArray[np.float32], gain_db: float) -> LineSpectra:
-        """Stand in until the stems have a room of their own."""
-        power = np.stack([band_power(pooled_power(line)) for line in samples])
-        level = power_to_db(power * 10 ** (gain_db / 10), FLOOR_DB).astype(np.float32)
-        sure = np.ones(level.shape[:2], np.float32)
-        return LineSpectra(level, frame_times(level.shape[1]), BAND_CAM, sure, "stems")
-
+from auditor.spectra.stems import stem_spectra
 
 LIMITS = Limits()
 
