@@ -16,7 +16,7 @@ def mark(level: float) -> str:
     return MARKS[int(min(max(round(level), -1), 6))]
 
 
-def listed(names: Sequence[str], most: int = 4) -> str:
+def listed(names: Sequence[str], most: int = 3) -> str:
     """Write ``a``, ``a and b``, ``a, b and c``; what goes beyond `most` is counted."""
     kept = list(names[:most])
     if len(names) > most:

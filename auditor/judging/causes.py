@@ -57,7 +57,7 @@ def _shares(s: Scene, lines: tuple[int, ...], notes: IntArray) -> tuple[Cover, .
 
 
 def _lost(s: Scene, notes: IntArray) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """What is left of each note, 0 to 1."""
+    """Return what is left of each note, 0 to 1."""
     return np.clip(np.nan_to_num(s.heard.notes.distinct_ratio[notes]), 0.0, 1.0)
 
 
@@ -90,7 +90,7 @@ def _is_partner(s: Scene, lines: tuple[int, ...], other: int, first: int, last: 
 def _where(registers: tuple[float, ...]) -> str:
     if not registers or max(registers) <= 0:
         return ""
-    return f", most of all in the {REGISTERS[int(np.argmax(registers))]}"
+    return f" (most is lost in the {REGISTERS[int(np.argmax(registers))]})"
 
 
 def _said(
@@ -118,7 +118,7 @@ def _said(
         return f"{name} plays in the same register{marked}", "register"
     if step < 0:
         return (
-            f"{name} lies below and fills its register with upper partials{marked}",
+            f"{name} lies below, and its upper partials fill the register{marked}",
             "partials",
         )
     return f"{name} lies above and draws the ear{marked}", "register"
@@ -141,6 +141,9 @@ def what_covers(
         Positions of the passage's notes.
     """
     covers = _shares(s, lines, notes)
+    # A partner with the same notes is named only if nobody else covers.
+    strangers = [c for c in covers if not _is_partner(s, lines, c.line, first, last)]
+    covers = tuple(strangers) or covers
     registers = _registers(s, notes)
     if not covers:
         return Covering((), registers, "it is very soft in this mix", "level")

@@ -48,7 +48,7 @@ def _trust(s: Scene, notes: IntArray, first: int, last: int) -> float:
 
 def _finding(s: Scene, unit: Unit, run: IntArray) -> Finding:
     first, last = int(unit.bars[run[0]]), int(unit.bars[run[-1]])
-    lines = carrying(s, unit.lines, first, last)
+    lines = carrying(s, unit, first, last)
     notes = s.notes(lines, first, last)
     length = np.array([s.score.bars[b].duration for b in unit.bars[run]])
     ratio = middle(unit.ratio[run], length)
@@ -91,8 +91,10 @@ def _finding(s: Scene, unit: Unit, run: IntArray) -> Finding:
 
 
 def _same_cause(a: Finding, b: Finding) -> bool:
+    """Whether two remarks are about one line and one coverer, or much the same lines."""
     coverer = [f.covers[0].line if f.covers else 0 for f in (a, b)]
-    return coverer[0] == coverer[1] and bool(set(a.lines) & set(b.lines))
+    shared = len(set(a.lines) & set(b.lines)) / len(set(a.lines) | set(b.lines))
+    return coverer[0] == coverer[1] and (a.lines[0] == b.lines[0] or shared >= 0.5)
 
 
 def merged(s: Scene, unit_of: Sequence[tuple[Unit, IntArray]]) -> list[Finding]:
@@ -109,6 +111,7 @@ def merged(s: Scene, unit_of: Sequence[tuple[Unit, IntArray]]) -> list[Finding]:
                 for k in range(len(out) - 1, -1, -1)
                 if _same_cause(out[k][0], finding)
                 and finding.first_bar - out[k][0].last_bar <= JOIN_BARS
+                and _dense(out[k], (finding, unit, run))
             ),
             None,
         )
@@ -120,6 +123,12 @@ def merged(s: Scene, unit_of: Sequence[tuple[Unit, IntArray]]) -> list[Finding]:
     return [f for f, _, _ in out]
 
 
+def _dense(*places: tuple[Finding, Unit, IntArray]) -> bool:
+    """Whether at least half of the bars from first to last are bad ones."""
+    bad = {int(b) for _, unit, run in places for b in unit.bars[run]}
+    return len(bad) >= 0.5 * (max(bad) - min(bad) + 1)
+
+
 def _joint(a: Unit, run_a: IntArray, b: Unit, run_b: IntArray) -> tuple[Unit, IntArray]:
     """Two bad runs as one unit; where they overlap the worse bar counts."""
     bars = np.concatenate([a.bars[run_a], b.bars[run_b]])
@@ -129,7 +138,8 @@ def _joint(a: Unit, run_a: IntArray, b: Unit, run_b: IntArray) -> tuple[Unit, In
     first = np.unique(bars[order], return_index=True)[1]
     keep = order[first]
     lines = tuple(dict.fromkeys(a.lines + b.lines))
-    unit = Unit(a.strand or b.strand, lines, bars[keep], ratio[keep], reliance[keep])
+    notes = np.union1d(a.notes, b.notes)
+    unit = Unit(a.strand or b.strand, lines, notes, bars[keep], ratio[keep], reliance[keep])
     return unit, np.arange(keep.size)
 
 
@@ -147,7 +157,7 @@ def _missing_there(s: Scene, unit: Unit, run: IntArray) -> bool:
 
 
 def _silent_runs(s: Scene, number: int) -> list[tuple[int, int]]:
-    """Runs of bars in which every note of a line is silent; rests do not end a run."""
+    """Find runs of bars in which every note of a line is silent; rests do not end a run."""
     runs: list[tuple[int, int]] = []
     open_ = False
     for bar in range(len(s.score.bars)):

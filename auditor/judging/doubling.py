@@ -96,7 +96,7 @@ def _strand(s: Scene, d: Doubling) -> str:
 
 
 def find_idle_doublings(s: Scene) -> list[Finding]:
-    """Doublings that add nothing while the doubled line is clear, one a line, heaviest first."""
+    """Find doublings that add nothing to a line clear without them, one a line."""
     found: dict[int, Finding] = {}
     for d in s.intent.doublings:
         if _custom(s, d) or _in_tutti(s, d) or not _is_idle(s, d):

@@ -37,5 +37,5 @@ def judge(
     if not score.notes:
         return ()
     s = scene(score, timeline, windows, intent, heard, limits)
-    found = find_covered(s) + find_silent(s) + find_idle_doublings(s) + find_works(s)
-    return rank(found, len(score.bars))
+    faults = find_covered(s) + find_silent(s) + find_idle_doublings(s)
+    return rank(faults + find_works(s, faults), len(score.bars))

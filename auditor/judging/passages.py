@@ -15,6 +15,8 @@ RELIED = 0.35
 FOREGROUND: tuple[str, ...] = ("leading", "answer", "bass")
 # A group's figure may lift its members' by at most this factor: beyond, they differ in kind.
 MOST_LIFT = 20.0
+# A line carries a strand if it has this share of what its fullest carrier plays.
+CARRIES = 0.4
 # A single good bar inside a bad passage does not end it.
 BREATH = 1
 
@@ -29,6 +31,8 @@ class Unit:
         Identifier, empty for a line by itself.
     lines
         Numbers.
+    notes : ndarray of int, shape (m,)
+        Positions of its notes in ``score.notes``.
     bars : ndarray of int, shape (n,)
         Bars on the played axis in which it has notes and is relied upon.
     ratio : ndarray, shape (n,)
@@ -39,16 +43,31 @@ class Unit:
 
     strand: str
     lines: tuple[int, ...]
+    notes: IntArray
     bars: IntArray
     ratio: FloatArray
     reliance: FloatArray
 
 
-def carrying(s: Scene, unit_lines: tuple[int, ...], first: int, last: int) -> tuple[int, ...]:
-    """Lines of a unit that have notes in these bars, the one most relied upon first."""
-    there = [n for n in unit_lines if s.notes((n,), first, last).size]
+def carrying(s: Scene, unit: Unit, first: int, last: int) -> tuple[int, ...]:
+    """Lines that carry most of a unit in these bars, the one most relied upon first."""
+    share = dict.fromkeys(unit.lines, 0.0)
+    for n in unit.notes.tolist():
+        note = s.score.notes[n]
+        if first <= note.bar <= last:
+            share[note.line] += float(s.quarters[n])
+    there = [n for n, q in share.items() if q > 0 and q >= CARRIES * max(share.values())]
     weight = {n: float(s.intent.reliance[s.row[n], first : last + 1].sum()) for n in there}
     return tuple(sorted(there, key=lambda n: (-weight[n], n)))
+
+
+def _partners(s: Scene, lines: tuple[int, ...], bar: int) -> set[int]:
+    """Lines outside that carry the same notes in a bar: they are heard for it."""
+    out: set[int] = set()
+    for d in s.doubled.get(bar, ()):
+        if len({d.line, d.of} & set(lines)) == 1:
+            out |= {d.line, d.of} - set(lines)
+    return out
 
 
 def _known(s: Scene, notes: IntArray) -> IntArray:
@@ -68,7 +87,9 @@ def _strand_ratios(s: Scene, strand: Strand, bars: IntArray) -> FloatArray:
     notes = np.asarray(strand.notes, np.int64)
     members = {(s.score.notes[n].line, s.score.notes[n].bar) for n in notes}
     for k, bar in enumerate(bars.tolist()):
-        own = [line_ratio(s, n, bar, energetic) for n in strand.lines if (n, bar) in members]
+        here = {n for n in strand.lines if (n, bar) in members}
+        here |= _partners(s, tuple(here), bar)
+        own = [line_ratio(s, n, bar, energetic) for n in sorted(here)]
         known = [r for r in own if np.isfinite(r)]
         best[k] = max(known) if known else np.nan
     at = s.group.get(strand.id)
@@ -84,17 +105,30 @@ def _strand_ratios(s: Scene, strand: Strand, bars: IntArray) -> FloatArray:
     return best
 
 
+def _line_ratios(s: Scene, number: int, bars: list[int]) -> FloatArray:
+    """Hear a line as itself, or through a partner that is heard with the same notes."""
+    figures = s.heard.notes
+    out = np.full(len(bars), np.nan)
+    for k, bar in enumerate(bars):
+        own = [line_ratio(s, number, bar, figures.distinct_ratio)]
+        partners = sorted(_partners(s, (number,), bar))
+        own += [line_ratio(s, n, bar, figures.loudness_ratio) for n in partners]
+        known = [r for r in own if np.isfinite(r)]
+        out[k] = max(known) if known and np.isfinite(own[0]) else np.nan
+    return out
+
+
 def _of_strand(s: Scene, strand: Strand) -> Unit:
     held = sorted({s.score.notes[n].bar for n in strand.notes})
     relied = [b for b in held if s.reliance(strand.lines, b) >= RELIED]
     bars = np.array(relied, np.int64)
     if len(strand.lines) == 1:
-        figure = s.heard.notes.distinct_ratio
-        ratio = np.array([line_ratio(s, strand.lines[0], b, figure) for b in relied])
+        ratio = _line_ratios(s, strand.lines[0], relied)
     else:
         ratio = _strand_ratios(s, strand, bars)
     reliance = np.array([s.reliance(strand.lines, b) for b in relied])
-    return Unit(strand.id, strand.lines, bars, ratio, reliance)
+    notes = np.asarray(strand.notes, np.int64)
+    return Unit(strand.id, strand.lines, notes, bars, ratio, reliance)
 
 
 def units(s: Scene) -> list[Unit]:
@@ -116,10 +150,10 @@ def units(s: Scene) -> list[Unit]:
             and not _is_blended(s, line.number, b)
         ]
         if alone:
-            figure = s.heard.notes.distinct_ratio
-            ratio = np.array([line_ratio(s, line.number, b, figure) for b in alone])
-            relied = s.intent.reliance[i, alone]
-            out.append(Unit("", (line.number,), np.array(alone, np.int64), ratio, relied))
+            ratio = _line_ratios(s, line.number, alone)
+            notes = np.concatenate([s.places[(i, b)] for b in alone])
+            relied, bars = s.intent.reliance[i, alone], np.array(alone, np.int64)
+            out.append(Unit("", (line.number,), notes, bars, ratio, relied))
     return [u for u in out if u.bars.size]
 
 
@@ -132,7 +166,7 @@ def _is_blended(s: Scene, number: int, bar: int) -> bool:
 
 
 def bad_runs(unit: Unit, clear: float) -> list[IntArray]:
-    """Runs of places in ``unit.bars`` that fall below `clear`; one good bar may lie inside."""
+    """Find runs in ``unit.bars`` that fall below `clear`; one good bar may lie inside."""
     bad = np.flatnonzero(np.isfinite(unit.ratio) & (unit.ratio < clear))
     if not bad.size:
         return []

@@ -7,11 +7,14 @@ import numpy as np
 from auditor.findings.wording import listed, mark
 from auditor.judging.causes import Covering
 from auditor.judging.scene import IntArray, Scene
+from auditor.score.notes import Instrument
 
 # Marks beyond which asking for less or more is no remedy: pp and ff.
 SOFTEST, LOUDEST = 0.5, 4.5
 # Semitones kept from the end of a range when a line is moved: extremes are the player's call.
 RESERVE = 3
+# From f on, trumpets and trombones may help out.
+LOUD = 3.5
 # Suggestions given at most.
 MOST = 4
 
@@ -54,6 +57,14 @@ def _octave(s: Scene, lines: tuple[int, ...], cover: Covering, notes: IntArray) 
     return f"try {name} an octave higher, if the player finds it comfortable"
 
 
+def _suits(helper: Instrument, target: Instrument, *, loud: bool) -> bool:
+    """Whether a player may double another without taking over (common practice, no source)."""
+    mild = helper.family in ("woodwind", "strings") or helper.key == "horn"
+    if helper.family == target.family:
+        return mild or loud or helper.family != "brass"
+    return mild and target.family in ("woodwind", "strings", "brass", "saxophone")
+
+
 def _helper(s: Scene, lines: tuple[int, ...], first: int, last: int, notes: IntArray) -> str:
     """Name a player who rests there and has the notes, of the line's own family first."""
     pitches = s.windows.pitch[notes]
@@ -61,20 +72,23 @@ def _helper(s: Scene, lines: tuple[int, ...], first: int, last: int, notes: IntA
         return ""
     low, high = int(pitches[pitches > 0].min()), int(pitches.max())
     busy = set(s.sounding(first, last))
-    family = s.line(lines[0]).instrument.family
+    target = s.line(lines[0]).instrument
+    if len(lines) > 2:
+        return ""
+    loud = _level(s, notes) >= LOUD
     free = [
         line
         for line in s.score.lines
         if line.number not in busy
         and line.instrument.pitched
         and line.instrument.kind == "sustained"
-        and line.instrument.family != "voice"
+        and _suits(line.instrument, target, loud=loud)
         and line.instrument.low + RESERVE <= low
         and high <= line.instrument.high - RESERVE
     ]
     if not free:
         return ""
-    best = min(free, key=lambda x: (x.instrument.family != family, x.number))
+    best = min(free, key=lambda x: (x.instrument.family != target.family, x.number))
     return f"let {best.name}, who rests here, double it"
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from auditor.alignment.timeline import Timeline
 from auditor.hearing.measures import Heard, Limits, NoteWindows
-from auditor.intent.roles import Intent
+from auditor.intent.roles import Doubling, Intent
 from auditor.score.notes import Line, Score
 
 FloatArray = NDArray[np.float64]
@@ -32,6 +32,7 @@ class Scene:
     row: dict[int, int]
     places: dict[tuple[int, int], IntArray]
     group: dict[str, int]
+    doubled: dict[int, list[Doubling]]
     quarters: FloatArray = field(repr=False)
 
     def line(self, number: int) -> Line:
@@ -97,10 +98,15 @@ def scene(
     held: dict[tuple[int, int], list[int]] = {}
     for position, note in enumerate(score.notes):
         held.setdefault((row[note.line], note.bar), []).append(position)
+    doubled: dict[int, list[Doubling]] = {}
+    for d in intent.doublings:
+        for bar in range(d.first_bar, d.last_bar + 1):
+            doubled.setdefault(bar, []).append(d)
     return Scene(
         score, timeline, windows, intent, heard, limits, row,
         {place: np.asarray(notes, np.int64) for place, notes in held.items()},
         {s.id: i for i, s in enumerate(intent.strands) if i < len(heard.groups)},
+        doubled,
         np.array([max(n.duration, 0.125) for n in score.notes]),
     )  # fmt: skip
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from auditor.findings.finding import Finding
@@ -29,7 +31,7 @@ def _is_good(s: Scene, unit: Unit) -> bool:
 
 def _finding(s: Scene, unit: Unit) -> Finding:
     first, last = int(unit.bars[0]), int(unit.bars[-1])
-    lines = carrying(s, unit.lines, first, last)
+    lines = carrying(s, unit, first, last)
     notes = s.notes(lines, first, last)
     start, end = s.seconds(first, last, notes)
     ratio = float(np.nanmedian(unit.ratio))
@@ -64,11 +66,24 @@ def _finding(s: Scene, unit: Unit) -> Finding:
     )
 
 
-def find_works(s: Scene) -> list[Finding]:
-    """The best passages, each leading line once."""
+def _contradicts(praise: Finding, faults: Sequence[Finding]) -> bool:
+    """Whether a fault was found in the same lines and bars."""
+    return any(
+        set(f.lines) & set(praise.lines)
+        and f.first_bar <= praise.last_bar
+        and f.last_bar >= praise.first_bar
+        for f in faults
+        if f.kind != "idle-doubling"
+    )
+
+
+def find_works(s: Scene, faults: Sequence[Finding] = ()) -> list[Finding]:
+    """Find the best passages, each leading line once."""
     good = sorted((_finding(s, u) for u in units(s) if _is_good(s, u)), key=lambda f: -f.weight)
     out: list[Finding] = []
     for finding in good:
+        if _contradicts(finding, faults):
+            continue
         if finding.lines[0] not in {f.lines[0] for f in out}:
             out.append(finding)
     return out[:MOST]

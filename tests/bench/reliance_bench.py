@@ -45,7 +45,7 @@ class Movement:
 
 
 def marked_parts(score, rows) -> np.ndarray:
-    """Marked part number (1-based) in each cell of the played axis; 0 where none counts."""
+    """Give the marked part (1-based) in each cell of the played axis; 0 where none counts."""
     texture = lay_out(score)
     written = {b.written_index: b.duration for b in score.bars}
     start, at = {}, 0.0
