@@ -20,9 +20,9 @@ FAULTS = (
         "part": "Bassoon",
         "bars": [15, 18],
         "by": ["Trombone", "Tuba", "Horn 1 in F", "Horn 2 in F"],
-        "what": "The bassoon's countermelody, mezzo-piano and espressivo, lies inside the chords "
-        "of horns, trombone and tuba.",
-        "mend": "Low brass down to piano or out, or the countermelody to cellos with the bassoon.",
+        "what": "The bassoon's countermelody, mezzo-piano and espressivo, lies inside the "
+        "chords of horns, trombone and tuba.",
+        "mend": "Low brass down to piano or out, or cellos with the bassoon at mezzo-forte.",
     },
     {
         "kind": "covered",
@@ -38,8 +38,8 @@ FAULTS = (
         "part": "Viola",
         "bars": [23, 26],
         "by": ["Trumpet in B♭", "Trombone", "Horn 1 in F", "Horn 2 in F"],
-        "what": "The violas' espressivo theme stands between forte chords of trumpet, horns and "
-        "trombone.",
+        "what": "The violas' espressivo theme, mezzo-piano, stands between forte chords "
+        "of trumpet, horns and trombone.",
         "mend": "Brass down to piano, or violins and cellos join the theme.",
     },
     {
@@ -47,8 +47,8 @@ FAULTS = (
         "part": "Clarinet in B♭",
         "bars": [27, 30],
         "by": ["Trumpet in B♭"],
-        "what": "The clarinet doubles the trumpet's fortissimo theme in unison: nothing of it is "
-        "heard.",
+        "what": "The clarinet doubles the trumpet's fortissimo theme in unison: nothing of it "
+        "is heard.",
         "mend": "Free the clarinet, for example with the flute an octave lower.",
     },
     {
@@ -72,8 +72,15 @@ WORKS = (
 
 def _line(fault: dict) -> str:
     first, last = fault["bars"]
-    by = ", ".join(fault["by"])
-    return f"| {first}–{last} | {fault['part']} | {fault['kind']} | {by} | {fault['what']} | {fault['mend']} |"
+    cells = (
+        f"{first}–{last}",
+        fault["part"],
+        fault["kind"],
+        ", ".join(fault["by"]),
+        fault["what"],
+        fault["mend"],
+    )
+    return f"| {' | '.join(cells)} |"
 
 
 def write_key(folder: Path) -> None:
@@ -84,8 +91,8 @@ def write_key(folder: Path) -> None:
     lines = [
         "# Key to the demo",
         "",
-        "Faults written into the overture on purpose, bars and parts as printed. Levels are those",
-        "the instruments have by nature at the written dynamics; no fader was moved.",
+        "Faults written into the overture on purpose, bars and parts as printed. Levels are",
+        "those the instruments have by nature at the written dynamics; no fader was moved.",
         "",
         "| bars | part | kind | covered or made idle by | what is wrong | one way to mend it |",
         "|---|---|---|---|---|---|",

@@ -71,7 +71,7 @@ CLARINET = {
     27: "{f} F4q.( G4e) A4q( C5q) | D5q.( C5e) A4q F4q | G4q.( A4e) G4q E4q | F4h. rq",
 }
 SAXOPHONE = {
-    7: "{p} C4q( A4h G4q) | F4q.( E4e) C4h | E4q.( F4e) E4q( C4q) | A3h. rq",
+    7: "{mp} C4q( A4h G4q) | F4q.( E4e) C4h | E4q.( F4e) E4q( C4q) | A3h. rq",
     27: "{f} C4h( F4h) | F4w | E4h( G4h) | F4h. rq",
 }
 BASSOON = {
@@ -84,7 +84,7 @@ HORN_1 = {
     15: "{mf} C4h> C4h | C4h> C4h | D4h> D4h | C4h> C4q rq",
     23: "{f} D4h.> D4q | D4h.> D4q | D4h.> D4q | C4h.> {<} C4q",
     27: "{f} C4h C4h | D4h C4h | C4h C4h | C4h. rq",
-    31: "{mf}{Solo,_dolce} Bb3q.( D4e) C4q( Bb3q) | A3w",
+    31: "{mp}{Solo,_dolce} Bb3q.( D4e) C4q( Bb3q) | A3w",
 }
 HORN_2 = {
     1: "{pp} F3w | F3h( E3h)",
@@ -105,15 +105,12 @@ TROMBONE = {
 }
 TUBA = {
     15: "{mf} F2h> F2h | F2h> A2h | Bb1h> Bb1h | C2h> C2q rq",
-    23: "{mf} D2h. D2q | Bb1h. Bb1q | G2h. G2q | C2h. {<} C2q",
+    23: "{f} D2h. D2q | Bb1h. Bb1q | G2h. G2q | C2h. {<} C2q",
     27: "{f} F2q F2q C2q C2q | Bb1q Bb1q F2q F2q | C2q C2q C2q C2q | F2h. rq",
 }
 TIMPANI = {
-    1: "{p} F2q rq C3q rq | F2q rq C3q rq",
-    10: "{p} rh F2q rq",
-    15: "{mf} F2q rq C3q rq | F2q rq C3q rq | F2q rq F2q rq | C3q rq C3q rq",
     26: "{mp} rh {<} C3h*",
-    27: "{f} F2q> F2e F2e C3q C3q | F2q> F2e F2e F2q F2q | C3q> C3e C3e C3q C3q "
+    27: "{ff} F2q> F2e F2e C3q C3q | F2q> F2e F2e F2q F2q | C3q> C3e C3e C3q C3q "
     "| F2q> F2q F2q rq",
     32: "{p} F2q rq rh",
 }
@@ -133,8 +130,8 @@ VIOLIN_1 = {
     11: "{f}{sostenuto} A4w( | Bb4w) | A4w~ | A4h. rq",
     15: "{f} F5q.( G5e) A5q( C6q) | A5q.( G5e) F5q( C5q) | D5q.( E5e) F5q( D5q) | C5h. rq",
     26: "{mf} rh {<} C5e D5e E5e G5e",
-    27: "{ff} F5q.( G5e) A5q( C6q) | D6q.( C6e) A5q F5q | G5q.( A5e) G5q E5q | F5h. rq",
-    31: "{pp} F5h( E5h) | F5w",
+    27: "{f} F5q.( G5e) A5q( C6q) | D6q.( C6e) A5q F5q | G5q.( A5e) G5q E5q | F5h. rq",
+    31: "{p} F5h( E5h) | F5w",
 }
 VIOLIN_2 = {
     1: "{p}{pizz.} rq C4q rq C4q | rq C4q rq E4q | rq C4q rq C4q | rq C4q rq C4q "
@@ -146,45 +143,42 @@ VIOLIN_2 = {
     26: "{mf}{arco} rh {<} C4e D4e E4e G4e",
     27: "{f} C5e C5e C5e C5e A4e A4e A4e A4e | Bb4e Bb4e Bb4e Bb4e C5e C5e C5e C5e "
     "| Bb4e Bb4e Bb4e Bb4e Bb4e Bb4e Bb4e Bb4e | A4h. rq",
-    31: "{pp} Bb4w( | A4w)",
+    31: "{p} Bb4w( | A4w)",
 }
 VIOLA = {
     1: "{p}{pizz.} rq A3q rq A3q | rq A3q rq Bb3q | rq A3q rq A3q | rq A3q rq A3q "
     "| rq Bb3q rq Bb3q | rq Bb3q rq G3q",
     7: "{pp}{arco} C4w | D4h( C4h) | C4w~ | C4h. rq",
     11: "{f}{sostenuto} D4w~ | D4w | A3w~ | A3h. rq",
-    15: "{mf} A3q' C4q' A3q' C4q' | A3q' C4q' A3q' C4q' | Bb3q' F4q' Bb3q' F4q' "
-    "| G3q' E4q' G3q' rq",
     19: "{f}{pizz.} re D4e re F4e re D4e re F4e | re C4e re F4e re C4e re F4e "
     "| re D4e re G4e re D4e re G4e | re E4e re G4e re E4e re G4e",
-    23: "{mf}{arco,_espr.} F4q.( E4e) D4q( A3q) | Bb3q( D4q) F4q.( G4e) "
+    23: "{mp}{arco,_espr.} F4q.( E4e) D4q( A3q) | Bb3q( D4q) F4q.( G4e) "
     "| G4q.( F4e) D4q( Bb3q) | C4q( E4q) {<} G4q( Bb4q)",
     27: "{f} F4e F4e F4e F4e F4e F4e F4e F4e | F4e F4e F4e F4e F4e F4e F4e F4e "
     "| E4e E4e E4e E4e G4e G4e G4e G4e | F4h. rq",
-    31: "{pp} D4h( C4h) | C4w",
+    31: "{p} D4h( C4h) | C4w",
 }
 CELLO = {
-    1: "{p}{pizz.} F2q rq C3q rq | F2q rq C3q rq | F2q rq C3q rq | F2q rq C3q rq "
+    1: "{mp}{pizz.} F2q rq C3q rq | F2q rq C3q rq | F2q rq C3q rq | F2q rq C3q rq "
     "| Bb2q rq F2q rq | C3q rq G2q rq",
     7: "F2q C3q F3q C3q | Bb2q D3q C3q A2q | C3q E3q G3q E3q | F3q C3q F2q rq",
     11: "{f}{arco} D3w( | G2w) | A2w( | D3h.) rq",
-    15: "{mf} F2q C3q F2q C3q | F2q C3q F2q A2q | Bb2q F3q Bb2q F3q | C3q G3q C3q rq",
+    15: "{f} F2q C3q F2q C3q | F2q C3q F2q A2q | Bb2q F3q Bb2q F3q | C3q G3q C3q rq",
     19: "{f}{pizz.} Bb3e F3e D3e F3e Bb3e F3e D3e F3e | A3e F3e C3e F3e A3e F3e C3e F3e "
     "| Bb3e G3e D3e G3e Bb3e G3e D3e G3e | Bb3e G3e E3e G3e Bb3e G3e E3e C3e",
-    23: "{mp}{arco} D3h. D3q | Bb2h. Bb2q | G2h. G2q | C3h. {<} C3q",
-    27: "{ff} F2e C3e F3e C3e A2e C3e F3e C3e | Bb2e D3e F3e D3e A2e C3e F3e C3e "
+    27: "{ff}{arco} F2e C3e F3e C3e A2e C3e F3e C3e | Bb2e D3e F3e D3e A2e C3e F3e C3e "
     "| C3e E3e G3e E3e C3e E3e G3e E3e | F3h. rq",
-    31: "{pp} Bb2h( C3h) | F2w",
+    31: "{p} Bb2h( C3h) | F2w",
 }
 BASS = {
-    1: "{p}{pizz.} F1q rq C2q rq | F1q rq C2q rq | F1q rq C2q rq | F1q rq C2q rq "
+    1: "{mp}{pizz.} F1q rq C2q rq | F1q rq C2q rq | F1q rq C2q rq | F1q rq C2q rq "
     "| Bb1q rq F1q rq | C2q rq G1q rq",
     7: "F1q rq C2q rq | Bb1q rq F1q rq | C2q rq G1q rq | F1q rq F1q rq",
     11: "{f}{arco} D2w( | G1w) | A1w( | D2h.) rq",
-    15: "{mf} F1q rq F1q rq | F1q rq F1q rq | Bb1q rq Bb1q rq | C2q rq C2q rq",
+    15: "{f} F1q rq F1q rq | F1q rq F1q rq | Bb1q rq Bb1q rq | C2q rq C2q rq",
     19: "{f}{pizz.} Bb1q F1q Bb1q F1q | A1q F1q A1q F1q | G1q D2q G1q D2q | C2q G1q C2q G1q",
-    27: "{f}{arco} F1q F1q C2q C2q | Bb1q Bb1q F1q F1q | C2q C2q C2q C2q | F1h. rq",
-    31: "{pp} Bb1h( C2h) | F1w",
+    27: "{ff}{arco} F1q F1q C2q C2q | Bb1q Bb1q F1q F1q | C2q C2q C2q C2q | F1h. rq",
+    31: "{p} Bb1h( C2h) | F1w",
 }
 
 PARTS = (

@@ -36,7 +36,8 @@ class Voice:
     forte_db
         Sound power of one player at f, dB re 1 pW: after J. Meyer, "Acoustics and the
         Performance of Music", 5th ed., Springer 2009, chapter 3, from memory and rounded.
-        Saxophone, xylophone, timpani and harp are estimates; horns 3 dB less, bells turned away.
+        Saxophone, xylophone, timpani and harp are estimates; horns 3 dB less, since their bells
+        point away.
     step_db
         Change from one dynamic mark to the next.
     tilt_db
@@ -52,6 +53,8 @@ class Voice:
         How long a note takes to stop.
     tau_s
         Time constant of a plucked note.
+    pluck_db
+        First 0.2 s of a plucked note against a bowed one, an estimate.
     """
 
     source: str
@@ -63,6 +66,7 @@ class Voice:
     lean: float = 0.0
     release_s: float = 0.09
     tau_s: float = 0.3
+    pluck_db: float = -4.0
 
 
 LOW_FLUTE = ((60, -9.0), (67, -6.0), (72, -3.0), (79, 0.0), (84, 2.0), (96, 4.0))
@@ -77,16 +81,15 @@ VOICES = {
     "trumpet": Voice("trumpet", 101, 5.5, 3.0, 0.3),
     "trombone": Voice("trombone", 101, 6.0, 3.0, 0.4),
     "tuba": Voice("tuba", 102, 5.5, 2.5, 0.5),
-    "timpani": Voice("kettledrum", 100, 5.0, 0.0, -0.05),
+    "timpani": Voice("kettledrum", 103, 5.0, 0.0, -0.05),
     "xylophone": Voice("xylophone", 102, 5.0, 0.0, -0.3),
     "harp": Voice("harp", 86, 5.0, 1.0, -0.5, release_s=0.6),
     "violin-1": Voice("violin", 89, 5.0, 0.8, -0.6),
     "violin-2": Voice("violin", 89, 5.0, 0.8, -0.3, tau_s=0.13),
     "viola": Voice("violin", 87, 5.0, 0.8, 0.3, lean=3.0, tau_s=0.2),
-    "violoncello": Voice("cello", 90, 5.0, 0.8, 0.55, tau_s=0.32),
-    "double-bass": Voice("contrabass", 92, 5.0, 0.8, 0.65, tau_s=0.5),
+    "violoncello": Voice("cello", 90, 5.0, 0.8, 0.55, tau_s=0.4, pluck_db=-2.0),
+    "double-bass": Voice("contrabass", 92, 5.0, 0.8, 0.65, tau_s=0.7, pluck_db=0.0),
 }
-PIZZICATO_DB = -4.0  # a plucked note's first 0.2 s against a bowed one, an estimate
 ACCENT_DB = 3.0
 MADE = ("kettledrum", "xylophone")
 
@@ -137,6 +140,7 @@ class Player:
         self.recordings: list[Recording] = [] if made else load(folder)
 
     def play(self, size: int) -> Sound:
+        """Return the part, dry, shape (size,)."""
         out = np.zeros(size)
         for stave in self.part.staves:
             for event in _merge_ties(read(stave)):
@@ -150,14 +154,11 @@ class Player:
         level = self.voice.forte_db + self.voice.step_db * (event.dynamic - 4.0)
         level += float(np.interp(pitch, places, gains))
         level += ACCENT_DB if ">" in event.marks else 0.0
-        return level + (PIZZICATO_DB if event.pizz else 0.0)
+        return level + (self.voice.pluck_db if event.pizz else 0.0)
 
     def _note(self, out: Sound, event: Event, pitch: int, onset: float, held: float) -> None:
         level = self._level(event, pitch) + self.rng.normal(0.0, 0.6)
-        if "*" in event.marks:
-            strokes = np.arange(0.0, held, 1.0 / 13.0)
-        else:
-            strokes = np.zeros(1)
+        strokes = np.arange(0.0, held, 1.0 / 13.0) if "*" in event.marks else np.zeros(1)
         copies = min(self.part.players, 5)
         gain = 10.0 ** ((level + 10.0 * np.log10(self.part.players / copies)) / 20.0)
         for stroke in strokes:

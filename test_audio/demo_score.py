@@ -1,8 +1,9 @@
-"""Prints the demo overture as MusicXML, transposing instruments written as players read them."""
+"""Prints the demo overture as MusicXML, transposing instruments as their players read."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from xml.etree import ElementTree
 
 import demo_music as music
 from demo_reading import DYNAMIC, Event, read
@@ -156,14 +157,33 @@ class _Stave:
 def _signposts(measure: stream.Measure, number: int) -> None:
     if number in music.TEMPI:
         words, rate = music.TEMPI[number]
-        mark = tempo.MetronomeMark(text=words, number=rate)
-        mark.placement = "above"
-        mark.getTextExpression(returnImplicit=False).placement = "above"
-        measure.insert(0, mark)
+        measure.insert(0, tempo.MetronomeMark(text=words, number=rate))
     if number == music.RITARDANDO[0]:
         measure.insert(0, _words("rit."))
     if number in music.REHEARSAL:
         measure.insert(0, expressions.RehearsalMark(music.REHEARSAL[number]))
+
+
+def _tidy(path: Path) -> None:
+    """Join each tempo's words to its metronome mark, above the stave; number the systems."""
+    tree = ElementTree.parse(path)
+    root = tree.getroot()
+    for measure in root.iter("measure"):
+        above = [d for d in measure.findall("direction") if d.find(".//metronome") is not None]
+        for mark in above:
+            words = measure.find("direction/direction-type/words[@font-weight='bold']/../..")
+            words[0][0].text += "\N{NO-BREAK SPACE}" * 2
+            mark.set("placement", "above")
+            mark.insert(0, words.find("direction-type"))
+            measure.remove(words)
+    for part in root.findall("part"):
+        measure = part.find("measure")
+        layout_ = measure.find("print")
+        if layout_ is None:
+            layout_ = ElementTree.Element("print")
+            measure.insert(0, layout_)
+        ElementTree.SubElement(layout_, "measure-numbering").text = "system"
+    tree.write(path, encoding="utf-8", xml_declaration=True)
 
 
 def write_score(path: Path) -> None:
@@ -187,3 +207,4 @@ def write_score(path: Path) -> None:
     for family in FAMILIES:
         score.insert(0, layout.StaffGroup(staves[family], symbol="bracket", barTogether=True))
     score.write("musicxml", fp=path)
+    _tidy(path)

@@ -28,7 +28,7 @@ Sound = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """One recorded note: sounding pitch (MIDI, fractional) and mono samples from its attack on."""
+    """One recorded note: sounding pitch (fractional MIDI), mono samples from its attack on."""
 
     pitch: float
     samples: Sound
@@ -73,7 +73,7 @@ def load(folder: Path) -> list[Recording]:
 
 
 def nearest(recordings: list[Recording], pitch: float, lean: float) -> list[Recording]:
-    """Return recordings no further than the limit from `pitch`, those near `pitch + lean` first."""
+    """Return recordings within the limit of `pitch`, those near `pitch + lean` first."""
     near = [r for r in recordings if abs(r.pitch - pitch) <= FURTHEST + 0.6]
     if not near:
         raise ValueError(f"no recording within {FURTHEST} semitones of MIDI {pitch}")
@@ -81,7 +81,7 @@ def nearest(recordings: list[Recording], pitch: float, lean: float) -> list[Reco
 
 
 def _resample(samples: Sound, ratio: float, size: int) -> Sound:
-    """Read `size` samples at `ratio` times the speed; linear between four-times finer points."""
+    """Read `size` samples at `ratio` times the speed, between four times finer points."""
     need = min(samples.size, int(size * ratio) + 64)
     fine = librosa.resample(samples[:need], orig_sr=1, target_sr=4, res_type="soxr_hq")
     place = np.arange(size) * ratio * 4.0
