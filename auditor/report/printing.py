@@ -51,9 +51,13 @@ def worst_findings_text(audit: Audit, n: int = 8) -> str:
 
 def _paragraph(audit: Audit, finding: Finding) -> str:
     where = bars_in_words(audit.score, finding.first_bar, finding.last_bar)
-    head = f"{where[0].upper()}{where[1:]} ({clock_span(finding.start_s, finding.end_s)})."
-    tail = f" Try: {finding.remedies[0].rstrip('.')}." if finding.remedies else ""
-    return _filled(f"{head} {finding.sentence}{tail}")
+    where = where[0].upper() + where[1:]
+    time = clock_span(finding.start_s, finding.end_s)
+    # Sentences may name their bars and the first remedy already.
+    sentence = finding.sentence.removeprefix(f"{where}: ")
+    first = finding.remedies[0].rstrip(".") if finding.remedies else ""
+    tail = f" Try: {first}." if first and first.lower() not in sentence.lower() else ""
+    return _filled(f"{where} ({time}): {sentence}{tail}")
 
 
 def _filled(text: str) -> str:

@@ -165,7 +165,9 @@ def _strand_words(audit: Audit, finding: Finding) -> str:
 def _figures(finding: Finding) -> str:
     words = []
     if math.isfinite(finding.distinct_ratio):
-        words.append(f"{finding.distinct_ratio:.2f} of its own loudness is left in the mix")
+        left = finding.distinct_ratio
+        share = f"{left:.2f}" if left >= 0.005 else "less than 0.01"
+        words.append(f"{share} of its own loudness is left in the mix")
     if math.isfinite(finding.margin_db):
         side = "above" if finding.margin_db >= 0 else "below"
         words.append(

@@ -13,10 +13,22 @@ def flat(text):
 def test_heaviest_first_with_bars_and_what_to_try(audit):
     paragraphs = worst_findings_text(audit).split("\n\n")
     assert flat(paragraphs[0]).startswith(
-        "Bars 5–8 (0:10–0:19). The oboe has the tune in bars 5–8"
+        "Bars 5–8 (0:10–0:19): The oboe has the tune in bars 5–8"
     )
     assert "Try: let the trombone play p instead of mf." in flat(paragraphs[0])
     assert len(paragraphs) == 4  # three that ask, and the caution
+
+
+def test_what_the_sentence_says_is_not_said_twice(audit):
+    finding = dataclasses.replace(
+        audit.findings[0],
+        sentence="Bars 5–8: the oboe is lost. To begin with, mark the trombone p.",
+        remedies=("Mark the trombone p.",),
+    )
+    text = flat(worst_findings_text(dataclasses.replace(audit, findings=(finding,))))
+    assert text.startswith("Bars 5–8 (0:10–0:19): the oboe is lost. To begin with")
+    assert text.lower().count("mark the trombone p") == 1
+    assert text.count("Bars 5–8") == 1
 
 
 def test_the_caution_always_comes_last(audit):
