@@ -1,0 +1,71 @@
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from auditor.findings.finding import Finding
+from auditor.findings.ranking import (
+    AT_LEAST,
+    HEAVY,
+    HEAVY_PER_100_BARS,
+    badness,
+    finding_id,
+    length_factor,
+    rank,
+)
+from auditor.hearing.measures import Limits
+
+ONE = Finding(
+    id="x", kind="covered", weight=0.5, lines=(1,), parts=(1,), strand="", first_bar=0,
+    last_bar=1, start_s=0.0, end_s=1.0, state="covered", distinct_ratio=0.01, margin_db=-3.0,
+    covers=(), register_share=(0.0,) * 5, reliance=0.8, why="", cause="", remedies=(),
+    confidence=0.9, sentence="",
+)  # fmt: skip
+
+
+def test_identifiers_depend_on_kind_parts_and_bars_and_on_nothing_else():
+    assert finding_id("covered", (2, 5), (3, 9)) == finding_id("covered", (5, 2), (3, 9))
+    others = [
+        finding_id("faint", (2, 5), (3, 9)),
+        finding_id("covered", (2, 6), (3, 9)),
+        finding_id("covered", (2, 5), (3, 8)),
+    ]
+    assert finding_id("covered", (2, 5), (3, 9)) not in others
+
+
+@given(st.floats(0, 1), st.floats(0, 1))
+def test_less_left_is_never_better(a, b):
+    low, high = sorted((a, b))
+    assert badness(low, Limits()) >= badness(high, Limits())
+
+
+def test_badness_at_the_limits():
+    assert badness(0.15, Limits()) == 0.0
+    assert badness(0.05, Limits()) == pytest.approx(0.6)
+    assert badness(0.0, Limits()) == 1.0
+
+
+@given(st.floats(0.1, 100), st.floats(0.1, 100))
+def test_longer_is_never_lighter(a, b):
+    low, high = sorted((a, b))
+    assert length_factor(low) <= length_factor(high) <= 1.0
+
+
+def test_faults_come_first_and_heaviest_first_praise_last():
+    some = [replace(ONE, weight=w) for w in (0.2, 0.9, 0.5)]
+    praise = replace(ONE, kind="works", weight=0.95)
+    ranked = rank([praise, *some], 100)
+    assert [f.weight for f in ranked] == [0.9, 0.5, 0.2, 0.95]
+
+
+def test_a_teacher_does_not_stop_at_every_bar():
+    many = [replace(ONE, weight=0.6 + 0.002 * i, first_bar=i) for i in range(100)]
+    heavy = [f for f in rank(many, 200) if f.weight >= HEAVY]
+    assert len(heavy) == HEAVY_PER_100_BARS * 2
+    assert min(f.weight for f in heavy) > 0.77
+    assert len(rank(many, 4)) == AT_LEAST
+
+
+def test_what_is_hardly_worth_saying_is_not_said():
+    assert rank([replace(ONE, weight=0.05)], 100) == ()

@@ -1,0 +1,124 @@
+"""Made cases with known answers: what is said when a line fares so and so."""
+
+import pytest
+
+
+def kinds(findings):
+    return [f.kind for f in findings]
+
+
+def test_a_covered_tune_is_one_finding_with_its_coverer(flute_tune):
+    found = flute_tune.judged(lambda line, bar: 0.01 if line == 1 else 0.6)
+    (one,) = [f for f in found if f.kind == "covered"]
+    assert one.lines == (1,)
+    assert (one.first_bar, one.last_bar) == (0, 7)
+    assert (one.start_s, one.end_s) == (0.0, 16.0)
+    assert one.covers[0].line == 3
+    assert one.weight >= 0.6
+    assert one.sentence.startswith("Bars 1–8: Flute 1 is lost under Horn 1;")
+    assert "Horn 1 plays in the same register and is marked louder" in one.cause
+    assert one.remedies[0] == "mark Horn 1 mf instead of f"
+    assert any("Flute 2, who rests here" in r for r in one.remedies)
+
+
+def test_only_the_bad_bars_are_named(flute_tune):
+    found = flute_tune.judged(lambda line, bar: 0.01 if line == 1 and 2 <= bar <= 4 else 0.6)
+    (one,) = [f for f in found if f.kind in ("covered", "faint")]
+    assert (one.first_bar, one.last_bar) == (2, 4)
+    assert one.sentence.startswith("Bars 3–5:")
+
+
+def test_a_faint_tune_weighs_less_than_a_covered_one(flute_tune):
+    faint = flute_tune.judged(lambda line, bar: 0.10 if line == 1 else 0.6)
+    covered = flute_tune.judged(lambda line, bar: 0.01 if line == 1 else 0.6)
+    assert kinds(faint)[0] == "faint"
+    assert faint[0].weight < covered[0].weight
+
+
+def test_the_worse_a_line_fares_the_heavier_the_finding(flute_tune):
+    weights = [
+        flute_tune.judged(lambda line, bar, r=r: r if line == 1 else 0.6)[0].weight
+        for r in (0.12, 0.08, 0.04, 0.02, 0.0)
+    ]
+    assert weights == sorted(weights)
+    assert weights[0] < weights[-1]
+
+
+def test_a_clear_tune_is_praised_and_nothing_is_blamed(flute_tune):
+    found = flute_tune.judged(lambda line, bar: 0.6)
+    assert set(kinds(found)) == {"works"}
+    assert found[0].lines[0] == 1
+    assert "Flute 1 stays clear" in found[0].sentence
+
+
+def test_a_covered_doubling_of_a_clear_tune_is_no_alarm(doubled_tune):
+    found = doubled_tune.judged(lambda line, bar: 0.01 if line == 1 else 0.6)
+    assert "covered" not in kinds(found)
+    assert "faint" not in kinds(found)
+
+
+def test_an_idle_doubling_is_said_while_the_tune_is_clear(doubled_tune):
+    found = doubled_tune.judged(lambda line, bar: 0.01 if line == 1 else 0.6)
+    (one,) = [f for f in found if f.kind == "idle-doubling"]
+    assert one.lines == (1, 4)
+    assert "Flute 1 doubles Violin I at the octave" in one.sentence
+    assert one.weight <= 0.4
+
+
+def test_a_doubling_that_adds_loudness_is_not_idle(doubled_tune):
+    found = doubled_tune.judged(
+        lambda line, bar: 0.01 if line == 1 else 0.6,
+        energy=lambda line, bar: 0.3,
+    )
+    assert "idle-doubling" not in kinds(found)
+
+
+def test_when_all_that_carry_the_tune_are_covered_it_is_one_finding(doubled_tune):
+    found = doubled_tune.judged(lambda line, bar: 0.01 if line in (1, 4) else 0.6)
+    (one,) = [f for f in found if f.kind == "covered"]
+    assert set(one.lines) == {1, 4}
+    assert " are lost under " in one.sentence
+
+
+def test_a_covered_accompaniment_is_no_heavy_matter(flute_tune):
+    found = flute_tune.judged(lambda line, bar: 0.01 if line == 5 else 0.6)
+    assert all(f.weight < 0.6 for f in found if f.kind != "works")
+
+
+@pytest.mark.parametrize("word", ["undecided", "not judged"])
+def test_what_the_sound_cannot_tell_is_no_alarm(flute_tune, word):
+    found = flute_tune.judged(
+        lambda line, bar: 0.01 if line == 1 else 0.6,
+        state=lambda line, bar: word if line == 1 else "",
+    )
+    assert not [f for f in found if 1 in f.lines]
+
+
+def test_a_line_without_sound_is_missing_not_covered(flute_tune):
+    found = flute_tune.judged(
+        lambda line, bar: 0.0 if line == 1 else 0.6,
+        state=lambda line, bar: "silent" if line == 1 else "",
+    )
+    (one,) = [f for f in found if 1 in f.lines]
+    assert one.kind == "silent"
+    assert "Flute 1 has notes on the page" in one.sentence
+
+
+def test_the_same_case_gives_the_same_findings(flute_tune):
+    def left(line, bar):
+        return 0.01 if line == 1 else 0.6
+
+    assert flute_tune.judged(left) == flute_tune.judged(left)
+
+
+def test_figures_of_findings_stay_in_bounds(flute_tune, doubled_tune):
+    for case in (flute_tune, doubled_tune):
+        for f in case.judged(lambda line, bar: 0.02 * line * (bar % 3)):
+            assert 0.0 <= f.weight <= 1.0
+            assert 0.0 <= f.confidence <= 1.0
+            assert 0.0 <= f.reliance <= 1.0
+            assert f.first_bar <= f.last_bar
+            assert f.start_s < f.end_s
+            assert sum(c.share for c in f.covers) <= 1.001
+            assert f.sentence.endswith(".")
+            assert f.caution
