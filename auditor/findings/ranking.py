@@ -13,11 +13,15 @@ from auditor.hearing.measures import Limits
 # Findings from this weight on are the ones a teacher would stop the reading for.
 HEAVY = 0.6
 # A teacher who stops more often than this is not listened to (our choice).
-HEAVY_PER_100_BARS, ALL_PER_100_BARS = 6.0, 12.0
+HEAVY_PER_100_BARS, ALL_PER_100_BARS = 6.0, 8.0
 # However short the piece, this many may be said.
 AT_LEAST = 4
 # Lighter remarks are not worth the reader's time (our choice).
-LIGHTEST = 0.12
+LIGHTEST = 0.15
+# So many remarks may lie on the same bars.
+CROWD = 2
+# Few by nature (missing lines) or already limited where they are found (idle doublings).
+UNCAPPED = ("silent", "idle-doubling")
 # Quarters from which on a passage counts in full, and what the shortest counts.
 FULL_LENGTH, SHORTEST = 16.0, 0.4
 
@@ -42,6 +46,20 @@ def length_factor(quarters: float) -> float:
     return float(np.clip(np.sqrt(quarters / FULL_LENGTH), SHORTEST, 1.0))
 
 
+def _thinned(faults: Sequence[Finding]) -> list[Finding]:
+    """Leave out lighter remarks where `CROWD` heavier ones lie on half of their bars."""
+    kept: list[Finding] = []
+    for f in faults:
+        bars = f.last_bar - f.first_bar + 1
+        crowd = sum(
+            2 * (min(f.last_bar, k.last_bar) - max(f.first_bar, k.first_bar) + 1) >= bars
+            for k in kept
+        )
+        if crowd < CROWD:
+            kept.append(f)
+    return kept
+
+
 def rank(findings: Iterable[Finding], bars: int) -> tuple[Finding, ...]:
     """Put what needs work first, heaviest first, then what works; drop what is too much.
 
@@ -55,9 +73,12 @@ def rank(findings: Iterable[Finding], bars: int) -> tuple[Finding, ...]:
     everything = sorted(findings, key=lambda f: (-f.weight, f.first_bar, f.lines))
     faults = [f for f in everything if f.kind != "works" and f.weight >= LIGHTEST]
     praise = [f for f in everything if f.kind == "works"]
+    always = [f for f in faults if f.kind in UNCAPPED]
+    faults = _thinned([f for f in faults if f.kind not in UNCAPPED])
     heavy = max(AT_LEAST, round(HEAVY_PER_100_BARS * bars / 100))
     most = max(2 * AT_LEAST, round(ALL_PER_100_BARS * bars / 100))
     first = [f for f in faults if f.weight >= HEAVY][:heavy]
     rest = [f for f in faults if f.weight < HEAVY]
     kept = (first + rest)[:most]
+    kept = sorted(kept + always, key=lambda f: (-f.weight, f.first_bar, f.lines))
     return tuple(kept + praise)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from auditor.score.notes import Bar
 
 MARKS: dict[int, str] = {
@@ -11,9 +13,14 @@ MARKS: dict[int, str] = {
 }  # fmt: skip
 
 
+def step(level: float) -> int:
+    """Whole dynamic step nearest to a level, ppp to fff; halves go up."""
+    return int(min(max(np.floor(level + 0.5), -1), 6))
+
+
 def mark(level: float) -> str:
     """Dynamic mark nearest to a level in dynamic steps."""
-    return MARKS[int(min(max(round(level), -1), 6))]
+    return MARKS[step(level)]
 
 
 def listed(names: Sequence[str], most: int = 3) -> str:

@@ -109,16 +109,17 @@ def _said(
     holding = bool(s.windows.sustained[mine].mean() > 0.5)
     louder = _dynamic(s, theirs) - _dynamic(s, mine) >= LOUDER
     marked = " and is marked louder" if louder else ""
+    besides = ", is marked louder" if louder else ""
     if held and not holding:
         return f"its notes die away while {name} holds{marked}", "decay"
     if holding and not held and s.windows.onset_s.size:
-        return f"the attacks of {name} hide its entries{marked}", "attack"
+        return f"the attacks of {name} hide its entries", "attack"
     step = _pitch(s, theirs) - _pitch(s, mine)
     if abs(step) <= NEAR or not np.isfinite(step):
         return f"{name} plays in the same register{marked}", "register"
     if step < 0:
         return (
-            f"{name} lies below, and its upper partials fill the register{marked}",
+            f"{name} lies below{besides}, and its upper partials fill the register",
             "partials",
         )
     return f"{name} lies above and draws the ear{marked}", "register"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from auditor.findings.wording import listed, mark
+from auditor.findings.wording import listed, mark, step
 from auditor.judging.causes import Covering
 from auditor.judging.scene import IntArray, Scene
 from auditor.score.notes import Instrument
@@ -33,15 +33,15 @@ def _softer(s: Scene, cover: Covering, first: int, last: int) -> str:
     if not names:
         return ""
     if len(names) == 1 or mark(level[0]) != mark(level[1]):
-        return f"mark {names[0]} {mark(level[0] - 1)} instead of {mark(level[0])}"
-    return f"mark {listed(names)} {mark(level[0] - 1)} instead of {mark(level[0])}"
+        return f"mark {names[0]} {mark(step(level[0]) - 1)} instead of {mark(level[0])}"
+    return f"mark {listed(names)} {mark(step(level[0]) - 1)} instead of {mark(level[0])}"
 
 
 def _louder(s: Scene, lines: tuple[int, ...], notes: IntArray) -> str:
     level = _level(s, notes)
     if level >= LOUDEST:
         return ""
-    return f"mark {listed(s.names(lines))} {mark(level + 1)} instead of {mark(level)}"
+    return f"mark {listed(s.names(lines))} {mark(step(level) + 1)} instead of {mark(level)}"
 
 
 def _octave(s: Scene, lines: tuple[int, ...], cover: Covering, notes: IntArray) -> str:

@@ -53,14 +53,19 @@ def test_longer_is_never_lighter(a, b):
 
 
 def test_faults_come_first_and_heaviest_first_praise_last():
-    some = [replace(ONE, weight=w) for w in (0.2, 0.9, 0.5)]
+    some = [
+        replace(ONE, weight=w, first_bar=b, last_bar=b) for b, w in enumerate((0.2, 0.9, 0.5))
+    ]
     praise = replace(ONE, kind="works", weight=0.95)
     ranked = rank([praise, *some], 100)
     assert [f.weight for f in ranked] == [0.9, 0.5, 0.2, 0.95]
 
 
 def test_a_teacher_does_not_stop_at_every_bar():
-    many = [replace(ONE, weight=0.6 + 0.002 * i, first_bar=i) for i in range(100)]
+    many = [
+        replace(ONE, weight=0.6 + 0.002 * i, first_bar=2 * i, last_bar=2 * i)
+        for i in range(100)
+    ]
     heavy = [f for f in rank(many, 200) if f.weight >= HEAVY]
     assert len(heavy) == HEAVY_PER_100_BARS * 2
     assert min(f.weight for f in heavy) > 0.77
@@ -69,3 +74,14 @@ def test_a_teacher_does_not_stop_at_every_bar():
 
 def test_what_is_hardly_worth_saying_is_not_said():
     assert rank([replace(ONE, weight=0.05)], 100) == ()
+
+
+def test_one_place_is_not_remarked_upon_again_and_again():
+    same = [replace(ONE, weight=0.9 - 0.1 * i, lines=(i + 1,)) for i in range(5)]
+    elsewhere = replace(ONE, weight=0.3, first_bar=9, last_bar=9)
+    assert [f.weight for f in rank([*same, elsewhere], 100)] == [0.9, 0.8, 0.3]
+
+
+def test_a_missing_line_is_always_said():
+    missing = [replace(ONE, kind="silent", weight=0.5, lines=(i,)) for i in range(AT_LEAST * 3)]
+    assert len(rank([*missing, ONE], 4)) == len(missing) + 1

@@ -80,3 +80,8 @@ def test_every_sentence_is_plain_and_whole(sentence):
 def test_one_is_and_two_are():
     assert " are lost" in ALL[0]
     assert " comes through" in ALL[1]
+
+
+@pytest.mark.parametrize("level", [0.0, 0.5, 1.5, 2.5, 3.5, 4.5])
+def test_a_mark_less_is_another_mark(level):
+    assert wording.mark(wording.step(level) - 1) != wording.mark(level)
