@@ -1,13 +1,13 @@
 """Makes the timbre templates of models/timbre from sound fonts and recorded notes.
 
-    python models/make_timbre.py font NAME FILE      one sound font (needs Debian's fluidsynth)
-    python models/make_timbre.py notes NAME FOLDER   recorded single notes: FOLDER/index.csv with
+    python models/make_timbre.py font NAME FILE      one sound font (needs fluidsynth)
+    python models/make_timbre.py notes NAME FOLDER   recorded notes: FOLDER/index.csv with
                                                      columns file, instrument, midi, label
 
-Each source becomes models/timbre/NAME.npz: for every instrument key its pitches (every third
-semitone) and the pooled power spectrum in dB of six ages of a note (see auditor/timbre/templates.py),
-0 dB being the mean power of its first half second. SOURCES.md says where each came from and on
-what terms.
+Each source becomes models/timbre/NAME.npz: for every instrument key its pitches (every
+third semitone) and the pooled power spectrum in dB of six ages of a note (see
+auditor/timbre/templates.py), 0 dB being the mean power of its first half second.
+SOURCES.md says where each came from and on what terms.
 """
 
 from __future__ import annotations
@@ -30,11 +30,12 @@ OUT = Path(__file__).parent / "timbre"
 STEP = 3  # semitones between templates
 HELD_S, SLOT_S = 1.5, 2.6
 
-# key: (lowest, highest MIDI pitch of a template, [(bank, program) ...] in General MIDI; the first
-# bank and program that the font has; "+pizz" marks plucked strings, "+drum" a key of the drum kit).
+# key: (lowest, highest MIDI pitch of a template, [(bank, program) ...] in General MIDI, the
+# first that the font has); "+pizz" marks plucked strings.
 PITCHED = {
-    "piccolo": (74, 108, [(0, 72)]), "flute": (59, 98, [(0, 73)]), "oboe": (58, 93, [(0, 68)]),
-    "english-horn": (52, 84, [(0, 69)]), "clarinet": (49, 95, [(0, 71)]),
+    "piccolo": (74, 108, [(0, 72)]), "flute": (59, 98, [(0, 73)]),
+    "oboe": (58, 93, [(0, 68)]), "english-horn": (52, 84, [(0, 69)]),
+    "clarinet": (49, 95, [(0, 71)]),
     "bassoon": (34, 76, [(0, 70)]), "recorder": (60, 98, [(0, 74)]),
     "soprano-saxophone": (55, 88, [(0, 64)]), "alto-saxophone": (48, 83, [(0, 65)]),
     "tenor-saxophone": (43, 78, [(0, 66)]), "baritone-saxophone": (35, 71, [(0, 67)]),
@@ -52,7 +53,8 @@ PITCHED = {
     "violin": (53, 101, [(20, 49), (0, 48)]), "viola": (46, 92, [(30, 49), (0, 48)]),
     "cello": (34, 83, [(40, 49), (0, 48)]), "double-bass": (22, 68, [(50, 49), (0, 48)]),
     "violin+pizz": (53, 98, [(20, 45), (0, 45)]), "viola+pizz": (46, 88, [(30, 45), (0, 45)]),
-    "cello+pizz": (34, 80, [(40, 45), (0, 45)]), "double-bass+pizz": (22, 64, [(50, 45), (0, 45)]),
+    "cello+pizz": (34, 80, [(40, 45), (0, 45)]),
+    "double-bass+pizz": (22, 64, [(50, 45), (0, 45)]),
 }  # fmt: skip
 UNPITCHED = {
     "bass-drum": [36], "snare-drum": [38], "cymbals": [49], "suspended-cymbal": [51],

@@ -39,9 +39,9 @@ class Settings:
     """
 
     line_db: float = 8.0
-    note_db: float = 4.0
-    entry_db: float = 2.5
-    ring_db: float = 8.0
+    note_db: float = 3.0
+    entry_db: float = 3.0
+    ring_db: float = 10.0
     equaliser_db: float = 4.0
     deviation_db: float = 3.0
     partial_db: float = 3.0
@@ -207,16 +207,16 @@ class _Tree:
         self._distinct = (colours / np.maximum(entries, 1)) ** settings.repetition
 
     def start(self) -> NDArray[np.float64]:
-        """Expected levels, moved so that the whole has the mix's power."""
+        """Give the expected levels, moved so that the whole has the mix's power."""
         p = self._p
-        x = self._expected[p.note]
+        x: NDArray[np.float64] = self._expected[p.note]
         total = float(p.power.sum(axis=1) @ np.diff(p.first).astype(bool))
         rows = p.templates.sum(axis=1)[p.atom]
         x += np.log(total / float((np.exp(x - x.max()) * rows).sum())) - x.max()
         return x
 
     def step(
-        self, x: NDArray[np.float64], num: NDArray[np.float64], den: NDArray[np.float64]
+        self, x: NDArray[np.float64], num: NDArray[np.float32], den: NDArray[np.float32]
     ) -> NDArray[np.float64]:
         """Most probable levels, given what the sound asks of each entry."""
         p, notes = self._p, self._offset.size
@@ -227,10 +227,10 @@ class _Tree:
         note_mean = np.bincount(p.note, seen * asked, minlength=notes) / note_sum
         up = 1.0 / (1.0 / note_sum + 1.0 / self._note_precision)
         rows = np.bincount(p.note_line, up, minlength=self._lines) + 1e-12
-        line_mean = np.bincount(
-            p.note_line, up * (note_mean - self._offset), minlength=self._lines
+        pull = up * (note_mean - self._offset)
+        line_mean: NDArray[np.float64] = (
+            np.bincount(p.note_line, pull, minlength=self._lines) / rows
         )
-        line_mean /= rows
         rows = rows * self._distinct
         common = self._common(line_mean, rows)
         prior = self._line_expected + common
@@ -245,7 +245,7 @@ class _Tree:
         return best
 
     def _common(self, line_mean: NDArray[np.float64], rows: NDArray[np.float64]) -> float:
-        """The one constant between expected and heard levels."""
+        """Find the one constant between expected and heard levels."""
         sure = 1.0 / (1.0 / rows + 1.0 / self._line_precision)
         return float((sure * (line_mean - self._line_expected)).sum() / sure.sum())
 
@@ -329,7 +329,7 @@ class _Colours:
 def fit(problem: Problem, settings: Settings) -> Fitted:
     """Fit levels and colours; deterministic."""
     tree, colours = _Tree(problem, settings), _Colours(problem, settings)
-    x = tree.start()
+    x: NDArray[np.float64] = tree.start()
     floor = _floor(problem.power, settings.floor_db)
     num, den = np.zeros((2, x.size), np.float32)
     anum, aden = np.zeros((2, *problem.templates.shape), np.float32)
@@ -339,7 +339,7 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
             problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms, floor,
             np.float32(settings.ceiling), num, den, anum, aden,
         )  # fmt: skip
-        x += np.clip(0.7 * (tree.step(x, num, den) - x), -2.0, 2.0)
+        x = x + np.clip(0.7 * (tree.step(x, num, den) - x), -2.0, 2.0)
         if k >= 5:
             colours.lean(anum, aden, 0.5)
             colours.step(anum, aden, 0.5)

@@ -155,7 +155,7 @@ def _problem(
 
 
 def _partials(pitch: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Number of the nearest partial of each pool, shape (pitches, pools)."""
+    """Find the nearest partial of each pool, shape (pitches, pools)."""
     number = np.round(POOL_HZ[None] / midi_to_hz(pitch)[:, None]).astype(np.int64)
     number[(number >= PARTIALS) | (pitch[:, None] <= 0)] = 0
     return number

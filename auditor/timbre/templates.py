@@ -95,7 +95,7 @@ def _source(name: str) -> dict[str, tuple[NDArray[np.float64], NDArray[np.float6
 def template_keys(
     key: str, *, family: str, kind: str, pitched: bool, sources: Sequence[str]
 ) -> tuple[str, ...]:
-    """Template keys that stand for an instrument, its own first, relatives where it has none."""
+    """Find the template keys that stand for an instrument: its own, else its relatives'."""
     have = {k for s in sources for k in _source(s)}
     if key in have:
         return (key,)
@@ -114,7 +114,7 @@ def template_keys(
 
 
 def shifted(spectrum_db: NDArray[np.float64], semitones: float) -> NDArray[np.float64]:
-    """A spectrum moved along log frequency, shape (..., pools) in and out.
+    """Move a spectrum along log frequency, shape (..., pools) in and out.
 
     Partials keep their width on the pools; the move is at most a few semitones.
     """
