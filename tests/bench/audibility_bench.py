@@ -30,6 +30,8 @@ from numpy.typing import NDArray
 
 from auditor.hearing import audibility
 from auditor.hearing.measures import Measures, NoteWindows
+from auditor.hearing.salience import pitch_salience
+from auditor.sound.spectrum import POOL_HZ, frame_times, pooled_power
 from auditor.spectra.line_spectra import LineSpectra
 
 
@@ -70,7 +72,7 @@ def _pairs(made: Made, owner: NDArray[np.int64], true: Measures, told: Measures)
 
 
 def _listen(
-    spectra: LineSpectra, windows: NoteWindows
+    made: Made, spectra: LineSpectra, windows: NoteWindows
 ) -> tuple[Measures, Measures, dict[str, tuple[tuple[str, ...], NDArray[np.float64]]]]:
     """Hear, and keep what the confidence model saw on the way (it is not in the result)."""
     from auditor.hearing.confidence import features
@@ -82,8 +84,10 @@ def _listen(
         seen[kind] = features(measures, limits, evidence)
         return original(measures, limits, evidence, source, kind)
 
+    power = pooled_power(made.mix)
+    salience = pitch_salience(power, POOL_HZ, frame_times(len(power)), windows)
     with patch.object(audibility, "confidence", watch):
-        heard = audibility.listen(spectra, windows, (), LIMITS)
+        heard = audibility.listen(spectra, windows, (), LIMITS, salience=salience)
     return heard.lines, heard.notes, seen
 
 
@@ -96,7 +100,7 @@ def run(folder: Path, given: argparse.Namespace) -> Result:
     if given.jitter_ms:
         windows = shaken(windows, given.jitter_ms / 1000, made.seed)
     spectra = estimated(made, score, windows, given.sources or fair_sources(made))
-    lines, notes, seen = _listen(spectra, windows)
+    lines, notes, seen = _listen(made, spectra, windows)
     recorded = any(row["source"] == "recorded" for row in made.parts)
     return Result(
         _pairs(made, np.arange(len(lines)), true_lines, lines),

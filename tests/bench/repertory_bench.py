@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,7 +26,8 @@ from numpy.typing import NDArray
 from repertory_excerpt import Block, blocks, cut, measure_starts
 from repertory_sound import Clock, clock, play_score
 
-from auditor.auditing import Audit
+from auditor.auditing import Audit, audit
+from auditor.case import Case
 from auditor.hearing.audibility import listen
 from auditor.hearing.measures import Group, Limits, NoteWindows
 from auditor.score.notes import Score
@@ -53,17 +55,11 @@ class Excerpt:
     marked: list[Block]
 
 
-def audit_mix(page: Path, mix: NDArray[np.float32]) -> Audit | None:
+def audit_mix(excerpt: Excerpt, mix: NDArray[np.float32], sources: Sequence[str]) -> Audit:
     """Audit a mix as a user would; the one place that calls the whole program."""
-    try:
-        from auditor.auditing import audit_case
-    except ImportError:
-        return None
-    from auditor.case import Case
-
-    path = page.with_suffix(".flac")
+    path = excerpt.page.with_suffix(".flac")
     soundfile.write(path, mix, fonts.RATE_HZ, subtype="PCM_24")
-    return audit_case(Case(page, path))
+    return audit(Case(excerpt.page, path), excerpt.score, sources=sources)
 
 
 def prepare(folder: Path, given: argparse.Namespace, scratch: Path) -> Excerpt:
@@ -137,14 +133,14 @@ def lowered(excerpt: Excerpt) -> NDArray[np.float32]:
     return out
 
 
-def found_share(excerpt: Excerpt, audit: Audit) -> float:
+def found_share(excerpt: Excerpt, result: Audit) -> float:
     """Share of the marked time that a finding of a carrier of the strand overlaps."""
     hits = total = 0.0
     for block in excerpt.marked:
         start, stop = excerpt.when.at(block.start), excerpt.when.at(block.stop)
         steps = np.arange(start, stop, 0.25)
         found = np.zeros(steps.size, bool)
-        for finding in audit.findings:
+        for finding in result.findings:
             if finding.kind in ("covered", "faint") and set(finding.parts) & set(block.members):
                 found |= (steps >= finding.start_s) & (steps < finding.end_s)
         hits, total = hits + found.sum(), total + steps.size
@@ -160,22 +156,20 @@ def judge(excerpt: Excerpt, font: str) -> dict[str, float]:
     """All figures of one excerpt."""
     windows, mix = windows_of(excerpt), excerpt.stems.sum(axis=0)
     part_windows, _ = by_part(excerpt, windows)
-    gain = calibration_db(mix)
+    gain, sources = calibration_db(mix), OTHER_SOURCES[fonts.FONTS[font].group]
     out = {"stems": heard_share(excerpt, stem_spectra(excerpt.stems, gain), part_windows)}
     spectra = mix_spectra(
         mix, played_notes(excerpt.score, windows.onset_s, windows.offset_s),
-        line_timbres(excerpt.score), gain, sources=OTHER_SOURCES[fonts.FONTS[font].group],
+        line_timbres(excerpt.score), gain, sources=sources,
     )  # fmt: skip
     out["mix"] = heard_share(excerpt, spectra, windows)
     low = lowered(excerpt)
     out["stems -12"] = heard_share(excerpt, stem_spectra(low, gain), part_windows)
-    plain = audit_mix(excerpt.page, _mixed(excerpt.stems))
-    if plain is not None:
-        heavy = sum(f.weight >= HEAVY and f.kind != "works" for f in plain.findings)
-        out["heavy/100"] = 100 * heavy / len(excerpt.score.bars)
-        out["found"] = found_share(excerpt, plain)
-        after = audit_mix(excerpt.page, _mixed(low))
-        out["found -12"] = found_share(excerpt, after) if after else float("nan")
+    plain = audit_mix(excerpt, _mixed(excerpt.stems), sources)
+    heavy = sum(f.weight >= HEAVY and f.kind != "works" for f in plain.findings)
+    out["heavy/100"] = 100 * heavy / len(excerpt.score.bars)
+    out["found"] = found_share(excerpt, plain)
+    out["found -12"] = found_share(excerpt, audit_mix(excerpt, _mixed(low), sources))
     return out
 
 
