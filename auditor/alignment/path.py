@@ -71,17 +71,22 @@ def warp(heard: tuple[F32, F32], expected: tuple[F32, F32], band: int) -> NDArra
     Returns
     -------
     ndarray, shape (steps, 2)
-        Pairs (frame heard, frame expected) from (0, 0) to the last of both.
+        Pairs (frame heard, frame expected), rising on both axes.
     """
-    steps = _accumulate(*heard, *expected, band, SINGLE_WEIGHT, DIAGONAL_WEIGHT, ONSET_WEIGHT)
-    return _trace(steps, band)
+    # Silence around both, so that the first and last notes may lie off the diagonal too.
+    rows = [np.pad(r, ((band, band), (0, 0))) for r in (*heard, *expected)]
+    steps = _accumulate(*rows, band, SINGLE_WEIGHT, DIAGONAL_WEIGHT, ONSET_WEIGHT)
+    path = _trace(steps, band) - band
+    frames = len(heard[0])
+    return path[((path >= 0) & (path < frames)).all(axis=1)]
 
 
 def first_heard(path: NDArray[np.int64], frames: int) -> F64:
     """First frame heard for each frame expected, shape (frames,)."""
-    out = np.empty(frames)
+    out = np.full(frames, np.nan)
     out[path[::-1, 1]] = path[::-1, 0]
-    return out
+    known = np.flatnonzero(np.isfinite(out))
+    return np.interp(np.arange(frames), known, out[known])
 
 
 @njit(cache=True)

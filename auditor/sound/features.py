@@ -34,6 +34,7 @@ _LONG = 4096  # 186 ms: separates semitones from about C3 up
 _SHORT = 2048  # 93 ms
 _BROAD = 512  # 23 ms
 _BLOCK = 512  # frames at a time
+_AUDIBLE = 5  # bins of the long window below 27 Hz are no music
 # Half width of a semitone bin; overlapping, so that a detuned note falls into no gap.
 _HALF_WIDTH = 0.75
 # Loudness grows with about the third root of intensity (Stevens's power law).
@@ -96,7 +97,7 @@ def listen(samples: F32) -> Features:
         chroma[rows] = librosa.feature.chroma_stft(
             S=tenth.T, sr=ANALYSIS_HZ, n_fft=_LONG, tuning=tuning, norm=None
         ).T
-        level[rows] = tenth.sum(axis=1)
+        level[rows] = tenth[:, _AUDIBLE:].sum(axis=1)
     loudest = max(float(level.max()), 1e-20)
     return Features(
         chroma=chroma**COMPRESSION,

@@ -123,8 +123,10 @@ def read_sound(path: Path | str, *, may_be_silent: bool = False) -> Sound:
             f"check the polarity of the export"
         )
     _check_length(path, tally.frames / rate)
-    samples, offset = _without_offset(samples)
+    offset = float(samples.mean(dtype=np.float64))
+    # A smaller one may be the music's own, and would be added to its rests.
     if abs(offset) > _DC_SAID:
+        samples = samples - np.float32(offset)
         remarks.append(f"a constant offset of {100 * offset:.1f} % of full scale was removed")
     remarks += _clipping_remarks(tally, rate)
     if not may_be_silent:
@@ -243,11 +245,6 @@ def _clipped_runs(block: NDArray[np.float32]) -> tuple[int, int]:
         inside[k : len(run) + k] |= run
     frames = inside.any(axis=1)
     return int(np.argmax(frames)), int(inside.sum())
-
-
-def _without_offset(samples: NDArray[np.float32]) -> tuple[NDArray[np.float32], float]:
-    offset = float(samples.mean(dtype=np.float64))
-    return samples - np.float32(offset), offset
 
 
 def _rate_remarks(rate: int) -> list[str]:
