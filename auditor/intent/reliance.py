@@ -73,6 +73,7 @@ def _roles(
 ) -> list[list[str]]:
     bass = _basses(table, on, label)
     moves = table[:, :, FIGURES.index("moves-per-quarter")]
+    solo = table[:, :, FIGURES.index("solo")] > 0
     names = ("notes-per-quarter", "moves-per-quarter", "repeated")
     at = {name: FIGURES.index(name) for name in names}
     out: list[list[str]] = []
@@ -84,12 +85,24 @@ def _roles(
                 row.append("")
             elif leads[i, b]:
                 row.append("leading")
-            elif strand[i, b] >= ANSWER and moves[i, b] > 0.25 and not bass[i, b]:
+            elif (solo[i, b] and not bass[i, b]) or (
+                strand[i, b] >= ANSWER and moves[i, b] > 0.25 and not bass[i, b]
+            ):
                 row.append("answer")
             else:
                 figures = {name: float(table[i, b, k]) for name, k in at.items()}
                 row.append(_other_role(figures, drum, False, bool(bass[i, b])))
-        out.append(row)
+        out.append(_with_phrase_ends(row))
+    return out
+
+
+def _with_phrase_ends(row: list[str]) -> list[str]:
+    """Let a line that led answer through the bar in which its phrase ends in a rest."""
+    out = list(row)
+    for b in range(1, len(row)):
+        ends = b + 1 == len(row) or row[b + 1] == ""
+        if ends and row[b] == "harmony" and row[b - 1] in ("leading", "answer"):
+            out[b] = "answer"
     return out
 
 

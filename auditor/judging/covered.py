@@ -15,7 +15,7 @@ from auditor.findings.wording import (
     silent_sentence,
 )
 from auditor.judging.causes import what_covers
-from auditor.judging.passages import Unit, bad_runs, carrying, units
+from auditor.judging.passages import BASS_GONE, Unit, bad_runs, carrying, units
 from auditor.judging.remedies import remedies
 from auditor.judging.scene import IntArray, Scene, middle
 
@@ -109,7 +109,7 @@ def merged(s: Scene, unit_of: Sequence[tuple[Unit, IntArray]]) -> list[Finding]:
             (
                 k
                 for k in range(len(out) - 1, -1, -1)
-                if _same_cause(out[k][0], finding)
+                if (_same_cause(out[k][0], finding) or _goes_on(out[k][0], finding))
                 and finding.first_bar - out[k][0].last_bar <= JOIN_BARS
                 and _dense(out[k], (finding, unit, run))
             ),
@@ -121,6 +121,11 @@ def merged(s: Scene, unit_of: Sequence[tuple[Unit, IntArray]]) -> list[Finding]:
         joint, places = _joint(out[at][1], out[at][2], unit, run)
         out[at] = (_finding(s, joint, places), joint, places)
     return [f for f, _, _ in out]
+
+
+def _goes_on(a: Finding, b: Finding) -> bool:
+    """Whether one line is lost straight on, though the main coverer changes."""
+    return a.lines == b.lines and b.first_bar <= a.last_bar + 1
 
 
 def _dense(*places: tuple[Finding, Unit, IntArray]) -> bool:
@@ -147,7 +152,13 @@ def find_covered(s: Scene) -> list[Finding]:
     """Every passage the score relies on that is covered or faint."""
     runs = [(u, run) for u in units(s) for run in bad_runs(u, s.limits.clear)]
     runs = [(u, r) for u, r in runs if not _missing_there(s, u, r)]
-    return merged(s, runs)
+    roles = {strand.id: strand.role for strand in s.intent.strands}
+    return [
+        f
+        for f in merged(s, runs)
+        if roles.get(f.strand) != "bass"
+        or (f.kind == "covered" and s.length(f.first_bar, f.last_bar) >= BASS_GONE)
+    ]
 
 
 def _missing_there(s: Scene, unit: Unit, run: IntArray) -> bool:

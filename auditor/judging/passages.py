@@ -11,6 +11,10 @@ from auditor.judging.scene import UNKNOWN, FloatArray, IntArray, Scene, middle
 
 # From this reliance on a line is worth a remark of its own.
 RELIED = 0.35
+# A line outside the foreground's strands needs more: an ordinary bass is not enough.
+ALONE = 0.45
+# A bass is missed only when it is gone for this long, in quarters (our choice).
+BASS_GONE = 8.0
 # Roles that stand in the foreground, or hold everything up.
 FOREGROUND: tuple[str, ...] = ("leading", "answer", "bass")
 # A group's figure may lift its members' by at most this factor: beyond, they differ in kind.
@@ -146,7 +150,7 @@ def units(s: Scene) -> list[Unit]:
             for b in range(len(s.score.bars))
             if (i, b) in s.places
             and (line.number, b) not in taken
-            and s.intent.reliance[i, b] >= RELIED
+            and s.intent.reliance[i, b] >= ALONE
             and not _is_blended(s, line.number, b)
         ]
         if alone:

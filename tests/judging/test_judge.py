@@ -122,3 +122,8 @@ def test_figures_of_findings_stay_in_bounds(flute_tune, doubled_tune):
             assert sum(c.share for c in f.covers) <= 1.001
             assert f.sentence.endswith(".")
             assert f.caution
+
+
+def test_a_covered_bass_for_a_moment_is_not_worth_a_word(flute_tune):
+    found = flute_tune.judged(lambda line, bar: 0.01 if line == 6 and bar == 3 else 0.6)
+    assert not [f for f in found if f.kind == "covered"]
