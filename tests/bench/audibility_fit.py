@@ -99,7 +99,7 @@ def fit_confidence(results: Sequence[Result]) -> None:
     out: dict[str, Any] = {
         "made_by": "tests/bench/audibility_bench.py --fit",
         "cases": len(results),
-        "groups": sorted({result.group for result in results}),
+        "font_groups": sorted({result.group for result in results}),
     }
     for kind in ("notes", "lines"):
         _across(results, kind)
