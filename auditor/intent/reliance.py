@@ -39,10 +39,10 @@ def _leaders(strand: FloatArray, share: FloatArray, label: NDArray[np.int64]) ->
     return leads
 
 
-def _other_role(figures: dict[str, float], unpitched: bool, lowest: bool, bass: bool) -> str:
+def _other_role(figures: dict[str, float], unpitched: bool, bass: bool) -> str:
     if unpitched:
         return "rhythm"
-    if bass or lowest:
+    if bass:
         return "bass"
     busy = figures["notes-per-quarter"]
     if busy >= 1.0 and figures["repeated"] >= 0.75:
@@ -74,6 +74,7 @@ def _roles(
     bass = _basses(table, on, label)
     moves = table[:, :, FIGURES.index("moves-per-quarter")]
     solo = table[:, :, FIGURES.index("solo")] > 0
+    answers = (strand >= ANSWER) & (moves > 0.25)
     names = ("notes-per-quarter", "moves-per-quarter", "repeated")
     at = {name: FIGURES.index(name) for name in names}
     out: list[list[str]] = []
@@ -85,13 +86,11 @@ def _roles(
                 row.append("")
             elif leads[i, b]:
                 row.append("leading")
-            elif (solo[i, b] and not bass[i, b]) or (
-                strand[i, b] >= ANSWER and moves[i, b] > 0.25 and not bass[i, b]
-            ):
+            elif not bass[i, b] and (solo[i, b] or answers[i, b]):
                 row.append("answer")
             else:
                 figures = {name: float(table[i, b, k]) for name, k in at.items()}
-                row.append(_other_role(figures, drum, False, bool(bass[i, b])))
+                row.append(_other_role(figures, drum, bool(bass[i, b])))
         out.append(_with_phrase_ends(row))
     return out
 
