@@ -19,10 +19,10 @@ FAULTS = (
         "kind": "covered",
         "part": "Bassoon",
         "bars": [15, 18],
-        "by": ["Trombone", "Tuba", "Horn 1 in F", "Horn 2 in F"],
-        "what": "The bassoon's countermelody, mezzo-piano and espressivo, lies inside the "
-        "chords of horns, trombone and tuba.",
-        "mend": "Low brass down to piano or out, or cellos with the bassoon at mezzo-forte.",
+        "by": ["Violin II", "Violin I", "Tuba", "Trombone", "Horn 1 in F", "Horn 2 in F"],
+        "what": "The bassoon's countermelody, mezzo-forte, solo and espressivo, lies "
+        "between the second violins' theme at forte and the chords of the low brass.",
+        "mend": "Low brass out and second violins silent, or cellos with the bassoon at forte.",
     },
     {
         "kind": "covered",
@@ -45,7 +45,7 @@ FAULTS = (
     {
         "kind": "idle-doubling",
         "part": "Clarinet in B♭",
-        "bars": [27, 30],
+        "bars": [27, 29],
         "by": ["Trumpet in B♭"],
         "what": "The clarinet doubles the trumpet's fortissimo theme in unison: nothing of it "
         "is heard.",
@@ -54,10 +54,11 @@ FAULTS = (
     {
         "kind": "idle-doubling",
         "part": "Harp",
-        "bars": [27, 30],
+        "bars": [27, 29],
         "by": ["Xylophone"],
-        "what": "The harp doubles the xylophone's figure in unison inside the tutti.",
-        "mend": "Let the harp rest, or give it chords before the tutti.",
+        "what": "The harp doubles the xylophone's figure in unison; at forte only the "
+        "xylophone is heard.",
+        "mend": "Let the harp rest, or give it chords of its own.",
     },
 )
 
@@ -65,7 +66,7 @@ WORKS = (
     {"part": "Clarinet in B♭", "bars": [3, 6], "what": "theme over soft pizzicato"},
     {"part": "Flute", "bars": [7, 10], "what": "theme in its clear octave"},
     {"part": "Violin I", "bars": [15, 18], "what": "theme in octaves with Violin II"},
-    {"part": "Trumpet in B♭", "bars": [27, 30], "what": "theme of the tutti"},
+    {"part": "Trumpet in B♭", "bars": [27, 30], "what": "theme of the close"},
     {"part": "Horn 1 in F", "bars": [31, 32], "what": "closing solo over soft strings"},
 )
 
@@ -97,6 +98,8 @@ def write_key(folder: Path) -> None:
         "| bars | part | kind | covered or made idle by | what is wrong | one way to mend it |",
         "|---|---|---|---|---|---|",
         *(_line(fault) for fault in FAULTS),
+        "",
+        "Inner voices and the bass under a loud top may be remarked on besides, lightly.",
         "",
         "What works, and should not be reported as covered:",
         "",

@@ -63,20 +63,21 @@ FLUTE = {
     "| F5h. rq",
     11: "{mf}{Solo,_espr.} D4h( A4q. G4e) | G4q.( A4e) Bb4q( G4q) | A4q( G4e F4e) E4q( C#4q) "
     "| D4h. rq",
-    27: "{ff} F6q.( G6e) A6q( C7q) | Bb6q.( A6e) F6q C6q | G6q.( A6e) G6q E6q | F6h. rq",
+    30: "{ff}{tutti} F6h.> rq",
 }
 CLARINET = {
     3: "{mf}{cantabile} F4q.( G4e) A4q( C5q) | A4q.( G4e) F4q( C4q) | D4q.( E4e) F4q( D4q) "
     "| C4h. rq",
-    27: "{f} F4q.( G4e) A4q( C5q) | D5q.( C5e) A4q F4q | G4q.( A4e) G4q E4q | F4h. rq",
+    27: "{f} F4q.( G4e) A4q( C5q) | D5q.( C5e) A4q F4q | G4q.( A4e) G4q E4q | A4h. rq",
 }
 SAXOPHONE = {
     7: "{mp} C4q( A4h G4q) | F4q.( E4e) C4h | E4q.( F4e) E4q( C4q) | A3h. rq",
-    27: "{f} C4h( F4h) | F4w | E4h( G4h) | F4h. rq",
+    30: "{f} C4h. rq",
 }
 BASSOON = {
     7: "{p} F3w | Bb2h( A2h) | C3w | F3h. rq",
-    15: "{mp}{espr.} C4h( A3q F3q) | F3q.( G3e) A3h | Bb3h( D4q Bb3q) | G3q.( F3e) E3q( C3q)",
+    15: "{mf}{Solo,_espr.} rq C4e( D4e C4e A3e) F3q | re A3e( Bb3e C4e) D4q.( C4e) "
+    "| re Bb3e( C4e D4e) F4q.( D4e) | re E4e( D4e C4e) Bb3q( G3q)",
 }
 HORN_1 = {
     1: "{pp} C4w~ | C4w",
@@ -84,13 +85,13 @@ HORN_1 = {
     15: "{mf} C4h> C4h | C4h> C4h | D4h> D4h | C4h> C4q rq",
     23: "{f} D4h.> D4q | D4h.> D4q | D4h.> D4q | C4h.> {<} C4q",
     27: "{f} C4h C4h | D4h C4h | C4h C4h | C4h. rq",
-    31: "{mp}{Solo,_dolce} Bb3q.( D4e) C4q( Bb3q) | A3w",
+    31: "{mf}{Solo,_dolce} Bb3q.( D4e) C4q( Bb3q) | A3w",
 }
 HORN_2 = {
     1: "{pp} F3w | F3h( E3h)",
     11: "{f} A3w( | Bb3w) | A3w~ | A3h. rq",
     15: "{mf} A3h> A3h | A3h> A3h | Bb3h> Bb3h | Bb3h> Bb3q rq",
-    23: "{f} F3h.> F3q | F3h.> F3q | G3h.> G3q | G3h.> {<} G3q",
+    23: "{f} D3h.> D3q | D3h.> D3q | D3h.> D3q | E3h.> {<} E3q",
     27: "{f} A3h A3h | Bb3h A3h | Bb3h Bb3h | A3h. rq",
 }
 TRUMPET = {
@@ -100,18 +101,18 @@ TRUMPET = {
 }
 TROMBONE = {
     15: "{mf} C3h> C3h | C3h> C3h | D3h> D3h | E3h> E3q rq",
-    23: "{f} A3h.> A3q | Bb3h.> Bb3q | Bb3h.> Bb3q | Bb3h.> {<} Bb3q",
-    27: "{f} F3q> F3q C3q C3q | Bb2q> Bb2q F3q F3q | C3q> C3q C3q C3q | F3h.> rq",
+    23: "{f} A3h.> A3q | Bb3h.> Bb3q | Bb3h.> Bb3q | Bb3h.> Bb3q",
+    30: "{f} A3h.> rq",
 }
 TUBA = {
-    15: "{mf} F2h> F2h | F2h> A2h | Bb1h> Bb1h | C2h> C2q rq",
-    23: "{f} D2h. D2q | Bb1h. Bb1q | G2h. G2q | C2h. {<} C2q",
-    27: "{f} F2q F2q C2q C2q | Bb1q Bb1q F2q F2q | C2q C2q C2q C2q | F2h. rq",
+    15: "{f} F2h> F2h | F2h> A2h | Bb1h> Bb1h | C2h> C2q rq",
+    23: "{f} D2h. D2q | Bb1h. Bb1q | G2h. G2q | C2h. C2q",
+    27: "{ff} F2q F2q C2q C2q | Bb1q Bb1q F2q F2q | C2q C2q C2q C2q | F2h.> rq",
 }
 TIMPANI = {
     26: "{mp} rh {<} C3h*",
-    27: "{ff} F2q> F2e F2e C3q C3q | F2q> F2e F2e F2q F2q | C3q> C3e C3e C3q C3q "
-    "| F2q> F2q F2q rq",
+    27: "{f} F2q> rq rh",
+    30: "{f} F2q> F2q F2q rq",
     32: "{p} F2q rq rh",
 }
 XYLOPHONE = {
@@ -122,8 +123,8 @@ XYLOPHONE = {
 HARP_RIGHT = {
     19: "{p}{Solo} Bb3e D4e F4e D4e G4e D4e F4e D4e | A3e C4e F4e C4e E4e C4e F4e C4e "
     "| Bb3e D4e G4e D4e F#4e D4e G4e D4e | Bb3e E4e G4e E4e Bb4e G4e E4e C4e",
-    27: "{f} A5e C6e F6e C6e A5e C6e F6e C6e | Bb5e D6e F6e D6e A5e C6e F6e C6e "
-    "| Bb5e C6e E6e G6e E6e C6e Bb5e G5e | A5e C6e F6q rh",
+    27: "{f}{tutti} A5e C6e F6e C6e A5e C6e F6e C6e | Bb5e D6e F6e D6e A5e C6e F6e C6e "
+    "| Bb5e C6e E6e G6e E6e C6e Bb5e G5e",
 }
 HARP_LEFT = {19: "Bb2h F3h | A2h C3h | G2h D3h | C3h G2h"}
 VIOLIN_1 = {
@@ -134,7 +135,7 @@ VIOLIN_1 = {
     31: "{p} F5h( E5h) | F5w",
 }
 VIOLIN_2 = {
-    1: "{p}{pizz.} rq C4q rq C4q | rq C4q rq E4q | rq C4q rq C4q | rq C4q rq C4q "
+    1: "{mp}{pizz.} rq C4q rq C4q | rq C4q rq E4q | rq C4q rq C4q | rq C4q rq C4q "
     "| rq D4q rq D4q | rq E4q rq E4q",
     7: "{pp}{arco} A4w | Bb4h( A4h) | Bb4w( | A4h.) rq",
     11: "{f}{sostenuto} F4w( | G4w) | E4w( | F4h.) rq",
@@ -146,39 +147,38 @@ VIOLIN_2 = {
     31: "{p} Bb4w( | A4w)",
 }
 VIOLA = {
-    1: "{p}{pizz.} rq A3q rq A3q | rq A3q rq Bb3q | rq A3q rq A3q | rq A3q rq A3q "
+    1: "{mp}{pizz.} rq A3q rq A3q | rq A3q rq Bb3q | rq A3q rq A3q | rq A3q rq A3q "
     "| rq Bb3q rq Bb3q | rq Bb3q rq G3q",
     7: "{pp}{arco} C4w | D4h( C4h) | C4w~ | C4h. rq",
     11: "{f}{sostenuto} D4w~ | D4w | A3w~ | A3h. rq",
-    19: "{f}{pizz.} re D4e re F4e re D4e re F4e | re C4e re F4e re C4e re F4e "
+    19: "{mf}{pizz.} re D4e re F4e re D4e re F4e | re C4e re F4e re C4e re F4e "
     "| re D4e re G4e re D4e re G4e | re E4e re G4e re E4e re G4e",
     23: "{mp}{arco,_espr.} F4q.( E4e) D4q( A3q) | Bb3q( D4q) F4q.( G4e) "
-    "| G4q.( F4e) D4q( Bb3q) | C4q( E4q) {<} G4q( Bb4q)",
-    27: "{f} F4e F4e F4e F4e F4e F4e F4e F4e | F4e F4e F4e F4e F4e F4e F4e F4e "
-    "| E4e E4e E4e E4e G4e G4e G4e G4e | F4h. rq",
+    "| G4q.( F4e) D4q( Bb3q) | C4q( E4q) G4q( Bb4q)",
+    30: "{f} F4h. rq",
     31: "{p} D4h( C4h) | C4w",
 }
 CELLO = {
     1: "{mp}{pizz.} F2q rq C3q rq | F2q rq C3q rq | F2q rq C3q rq | F2q rq C3q rq "
     "| Bb2q rq F2q rq | C3q rq G2q rq",
-    7: "F2q C3q F3q C3q | Bb2q D3q C3q A2q | C3q E3q G3q E3q | F3q C3q F2q rq",
+    7: "{mf} F2q C3q F3q C3q | Bb2q D3q C3q A2q | C3q E3q G3q E3q | F3q C3q F2q rq",
     11: "{f}{arco} D3w( | G2w) | A2w( | D3h.) rq",
     15: "{f} F2q C3q F2q C3q | F2q C3q F2q A2q | Bb2q F3q Bb2q F3q | C3q G3q C3q rq",
     19: "{f}{pizz.} Bb3e F3e D3e F3e Bb3e F3e D3e F3e | A3e F3e C3e F3e A3e F3e C3e F3e "
     "| Bb3e G3e D3e G3e Bb3e G3e D3e G3e | Bb3e G3e E3e G3e Bb3e G3e E3e C3e",
     27: "{ff}{arco} F2e C3e F3e C3e A2e C3e F3e C3e | Bb2e D3e F3e D3e A2e C3e F3e C3e "
     "| C3e E3e G3e E3e C3e E3e G3e E3e | F3h. rq",
-    31: "{p} Bb2h( C3h) | F2w",
+    31: "{mp} Bb2h( C3h) | F2w",
 }
 BASS = {
     1: "{mp}{pizz.} F1q rq C2q rq | F1q rq C2q rq | F1q rq C2q rq | F1q rq C2q rq "
     "| Bb1q rq F1q rq | C2q rq G1q rq",
-    7: "F1q rq C2q rq | Bb1q rq F1q rq | C2q rq G1q rq | F1q rq F1q rq",
+    7: "{mf} F1q rq C2q rq | Bb1q rq F1q rq | C2q rq G1q rq | F1q rq F1q rq",
     11: "{f}{arco} D2w( | G1w) | A1w( | D2h.) rq",
     15: "{f} F1q rq F1q rq | F1q rq F1q rq | Bb1q rq Bb1q rq | C2q rq C2q rq",
     19: "{f}{pizz.} Bb1q F1q Bb1q F1q | A1q F1q A1q F1q | G1q D2q G1q D2q | C2q G1q C2q G1q",
     27: "{ff}{arco} F1q F1q C2q C2q | Bb1q Bb1q F1q F1q | C2q C2q C2q C2q | F1h. rq",
-    31: "{p} Bb1h( C2h) | F1w",
+    31: "{mp} Bb1h( C2h) | F1w",
 }
 
 PARTS = (

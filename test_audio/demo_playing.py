@@ -86,9 +86,9 @@ VOICES = {
     "harp": Voice("harp", 86, 5.0, 1.0, -0.5, release_s=0.6),
     "violin-1": Voice("violin", 89, 5.0, 0.8, -0.6),
     "violin-2": Voice("violin", 89, 5.0, 0.8, -0.3, tau_s=0.13),
-    "viola": Voice("violin", 87, 5.0, 0.8, 0.3, lean=3.0, tau_s=0.2),
+    "viola": Voice("violin", 87, 5.0, 0.8, 0.3, lean=3.0, tau_s=0.25, pluck_db=-1.0),
     "violoncello": Voice("cello", 90, 5.0, 0.8, 0.55, tau_s=0.4, pluck_db=-2.0),
-    "double-bass": Voice("contrabass", 92, 5.0, 0.8, 0.65, tau_s=0.7, pluck_db=0.0),
+    "double-bass": Voice("contrabass", 92, 5.0, 0.8, 0.65, tau_s=0.9, pluck_db=2.0),
 }
 ACCENT_DB = 3.0
 MADE = ("kettledrum", "xylophone")
