@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from auditor.errors import InputError
@@ -39,8 +39,17 @@ class Case:
     stems: Path | None = None
 
 
+def _found(folder: Path, suffixes: tuple[str, ...]) -> list[Path]:
+    # Some systems lay a hidden "._name" beside every file they copy.
+    return sorted(
+        p
+        for p in folder.iterdir()
+        if p.suffix.lower() in suffixes and not p.name.startswith(".")
+    )
+
+
 def _only(folder: Path, suffixes: tuple[str, ...], what: str) -> Path:
-    found = sorted(p for p in folder.iterdir() if p.suffix.lower() in suffixes)
+    found = _found(folder, suffixes)
     if not found:
         raise InputError(
             f"{folder} holds no {what} (looked for {', '.join(suffixes)}); "
@@ -55,18 +64,53 @@ def _only(folder: Path, suffixes: tuple[str, ...], what: str) -> Path:
 
 
 def open_case(folder: Path) -> Case:
-    """Find score, mix and stems in a folder.
+    """Find score, mix and stems in a folder; stems can do without a mix.
 
     Raises
     ------
     InputError
         If the folder does not hold exactly one score and one mix.
     """
+    if not folder.exists():
+        raise InputError(f"{folder} does not exist; name a case folder, or a score and a mix")
     if not folder.is_dir():
         raise InputError(f"{folder} is not a folder; name a case folder, or a score and a mix")
     stems = folder / "stems"
+    alone = stems.is_dir() and not _found(folder, AUDIO_SUFFIXES)
     return Case(
         score=_only(folder, SCORE_SUFFIXES, "score"),
-        mix=_only(folder, AUDIO_SUFFIXES, "mix"),
+        mix=None if alone else _only(folder, AUDIO_SUFFIXES, "mix"),
         stems=stems if stems.is_dir() else None,
     )
+
+
+def case_of(
+    score: Path, mix: Path | None = None, stems: Path | None = None, *, mix_only: bool = False
+) -> Case:
+    """Make a case of what was named: two files, a score and stems, or a case folder.
+
+    Parameters
+    ----------
+    score
+        Score file or case folder.
+    mix, stems
+        Sound file and folder of stems; what is named outweighs what the case folder holds.
+    mix_only
+        Leave stems aside.
+
+    Raises
+    ------
+    InputError
+        If there is no sound to listen to, or `stems` is no folder.
+    """
+    whole = mix is None and (stems is None or score.is_dir())
+    case = open_case(score) if whole else Case(score=score, mix=mix)
+    if stems is not None:
+        case = replace(case, stems=stems)
+    if mix_only:
+        case = replace(case, stems=None)
+    if case.stems is not None and not case.stems.is_dir():
+        raise InputError(f"{case.stems} is not a folder; name one with a sound file a part")
+    if case.mix is None and case.stems is None:
+        raise InputError("there is neither a mix nor stems to listen to; name a sound file")
+    return case

@@ -37,7 +37,7 @@ def note_times(
     ends = np.array([b.end_s for b in timeline.bars])
     bar_end = ends[[n.bar for n in score.notes]]
     offset = np.where(np.isfinite(offset) & (offset >= onset), offset, bar_end)
-    offset = np.fmax(offset, onset + 0.03)
+    offset = np.where(np.isnan(onset), np.nan, np.fmax(offset, onset + 0.03))
     early = onset - _GRACE_S
     return np.where(grace, np.maximum(early, 0.0), onset), np.where(grace, onset, offset)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 from collections.abc import Sequence
 from pathlib import Path
@@ -18,15 +19,19 @@ from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
 from auditor.spectra.mixture import band_power
 from auditor.units import power_to_db
 
-# How well a file name fits a part's name; a fit below the last is none at all.
+_log = logging.getLogger(__name__)
+
+# How well a file name fits a part's name; a fit of 0 is none at all. A number in front may
+# be a desk ("2. Flöte") or a track: it counts as a desk a little less than as a place.
 _SAME_WORDS, _SAME_DESK, _SAME_INSTRUMENT, _SAME_PLACE = 8.0, 6.0, 3.0, 0.5
+_DESK_IN_FRONT, _DESK_AMONG_NUMBERS = 3.2, 2.0
 
 
 def match_stems(files: Sequence[Path], parts: Sequence[Part]) -> dict[int, Path]:
     """Find each part's file by name, in any language the instrument table knows.
 
     A number in front of a file name is taken for the part's place if nothing else tells
-    two files apart.
+    two files apart. Hidden files are passed over.
 
     Parameters
     ----------
@@ -45,35 +50,56 @@ def match_stems(files: Sequence[Path], parts: Sequence[Part]) -> dict[int, Path]
     InputError
         If a part with notes is left without a file.
     """
+    files = [path for path in files if not path.name.startswith(".")]
     fit = np.array([[_fit(path.stem, part) for path in files] for part in parts])
     rows, columns = linear_sum_assignment(-fit.reshape(len(parts), len(files)))
     found = {
         parts[r].number: files[c] for r, c in zip(rows, columns, strict=True) if fit[r, c] > 0
     }
+    spare = ", ".join(sorted(p.name for p in set(files) - set(found.values())))
     missing = [part.name for part in parts if part.number not in found]
     if missing:
-        spare = sorted(p.name for p in set(files) - set(found.values()))
         raise InputError(
             f"no stem was found for {', '.join(missing)}; name each file after its part"
-            + (f" (not matched: {', '.join(spare)})" if spare else "")
+            + (f" (not matched: {spare})" if spare else "")
         )
+    if spare:
+        _log.warning("these stems fit no part and are left aside: %s", spare)
     return found
 
 
 def _fit(stem: str, part: Part) -> float:
+    stem = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", stem)  # "ViolinII", "FrenchHorn"
     place = re.match(r"\s*(\d+)[\s_.\-]+(?=\D)", stem)
     name = stem[place.end() :] if place else stem
-    name = re.sub(r"[_\-.]+", " ", name)
     here = _SAME_PLACE if place and int(place.group(1)) == part.number else 0.0
-    if words_of(name) == words_of(part.name):
+    if _plain(part.name) in (_plain(stem), _plain(name)):
         return _SAME_WORDS + here
     entry = named(name)
     if entry is None or entry.instrument.key != part.instrument.key:
         return 0.0
-    mine, theirs = numbers_of(name), numbers_of(part.name)
+    return max(
+        _desk_fit(name, part) + here, _DESK_IN_FRONT * (_desks(stem) == _desks(part.name))
+    )
+
+
+def _desk_fit(name: str, part: Part) -> float:
+    mine, theirs = _desks(name), _desks(part.name)
     if mine == theirs:
-        return _SAME_DESK + here
-    return _SAME_INSTRUMENT + here if not (mine and theirs) else here / 2
+        return _SAME_DESK
+    if not (mine and theirs):
+        return _SAME_INSTRUMENT
+    # "Overture v3 Flute 1": one of several numbers is the desk.
+    return _DESK_AMONG_NUMBERS if set(theirs) < set(mine) else 0.0
+
+
+def _desks(name: str) -> tuple[int, ...]:
+    return numbers_of(name.replace("_", " "))
+
+
+def _plain(name: str) -> tuple[str, ...]:
+    """Words of a name, numbers without leading noughts."""
+    return tuple(str(int(w)) if w.isdigit() else w for w in words_of(name))
 
 
 def stem_spectra(samples: NDArray[np.float32], gain_db: float) -> LineSpectra:
