@@ -10,7 +10,7 @@ FAULTS = (
         "kind": "covered",
         "part": "Flute",
         "bars": [11, 14],
-        "by": ["Horn 1 in F", "Horn 2 in F", "Violin I", "Violin II", "Viola"],
+        "by": ["Violin II", "Violin I", "Horn 1 in F", "Horn 2 in F", "Viola"],
         "what": "The flute has the theme, marked solo, in its weak low octave, while horns and "
         "all strings hold chords at forte in the same octave.",
         "mend": "Strings and horns down to piano, or the flute an octave higher.",
@@ -30,7 +30,7 @@ FAULTS = (
         "bars": [19, 22],
         "by": ["Violoncello", "Double Bass", "Viola"],
         "what": "The harp's solo, piano in its middle register, runs under forte pizzicato of "
-        "violas, cellos and basses in the same octaves.",
+        "cellos and basses in the same octaves, with violas and second violins between.",
         "mend": "Pizzicato down to piano and fewer notes, or the harp an octave higher.",
     },
     {
