@@ -236,7 +236,7 @@ def _log_to_stderr(verbose: bool) -> None:
 def _run(arguments: Sequence[str]) -> int:
     """Run one command and give its exit code; only what the user can mend is told."""
     try:
-        code = app(list(arguments), standalone_mode=False)
+        code = app(list(arguments), prog_name="auditor", standalone_mode=False)
     except AuditError as err:
         _say(f"auditor: {err}", style="bold")
         return err.exit_code
@@ -244,8 +244,7 @@ def _run(arguments: Sequence[str]) -> int:
         _say(f"auditor: {err.format_message().rstrip('.')}; see auditor audit -h", style="bold")
         return _USAGE
     except (KeyboardInterrupt, typer.Abort):
-        _say("auditor: stopped; nothing was written", style="bold")
-        return _INTERRUPTED
+        code = _INTERRUPTED  # newer releases of Typer return it by themselves
     except Exception as err:
         if {"-v", "--verbose"} & set(arguments):
             logging.getLogger(__name__).exception("this is a bug of ours")
@@ -255,6 +254,8 @@ def _run(arguments: Sequence[str]) -> int:
             style="bold",
         )
         return _BUG
+    if code == _INTERRUPTED:
+        _say("auditor: stopped; nothing was written", style="bold")
     return code if isinstance(code, int) else _DONE
 
 
