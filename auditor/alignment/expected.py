@@ -85,7 +85,7 @@ def events(score: Score) -> Events:
 
 
 def pitch_rows(notes: Events, onset_s: F64, offset_s: F64, frames: int, fps: float) -> F32:
-    """Expected pitch bins, shape (frames, 85), compressed as the heard ones are."""
+    """Make expected pitch bins, shape (frames, 85), compressed as the heard ones are."""
     out = np.zeros((frames, BINS), np.float32)
     _sustain(
         out, _stack("pitch"), notes.pitch, notes.power, notes.decays, onset_s, offset_s, fps
@@ -104,7 +104,7 @@ def chroma_rows(pitch: F32) -> F32:
 
 
 def flux_rows(notes: Events, onset_s: F64, frames: int, fps: float) -> F32:
-    """Expected rises, shape (frames, 86); the last column is the broadband one."""
+    """Make expected rises, shape (frames, 86); the last column is the broadband one."""
     out = np.zeros((frames, BINS + 1), np.float32)
     _strike(out, np.sqrt(_stack("flux")), notes.pitch, notes.power, onset_s, fps)
     return out

@@ -6,6 +6,7 @@ import numpy as np
 import scipy.ndimage
 from numpy.typing import NDArray
 
+from auditor.alignment.attack import latency_s
 from auditor.alignment.expected import Events, flux_rows, pitch_rows
 from auditor.alignment.path import first_heard, onset_rows, unit_rows, warp
 from auditor.alignment.performed import rising
@@ -22,7 +23,7 @@ Rows = tuple[F32, F32]
 
 
 def place(features: Features, notes: Events, axis: F64, seconds: F64) -> F64:
-    """Times of places on the performed axis, from a rough estimate of them.
+    """Find the times of places on the performed axis, from a rough estimate of them.
 
     Parameters
     ----------
@@ -45,11 +46,12 @@ def place(features: Features, notes: Events, axis: F64, seconds: F64) -> F64:
         path = warp(heard, expected, round(reach_s * fps))
         heard_s = first_heard(path, frames) / fps
         seconds = rising(np.interp(seconds, np.arange(frames) / fps, heard_s))
-    return seconds
+    late_s = latency_s(features.flux, np.interp(notes.onset, axis, seconds), notes.pitch)
+    return rising(np.maximum(seconds - late_s, 0.0))
 
 
 def heard_rows(features: Features, fps: int) -> Rows:
-    """Unit pitch rows and onset rows of the sound at a frame rate."""
+    """Make unit pitch rows and onset rows of the sound at a frame rate."""
     flux, pitch = features.flux, features.pitch
     if fps < ONSET_FPS:
         step = ONSET_FPS // fps
@@ -64,7 +66,7 @@ def heard_rows(features: Features, fps: int) -> Rows:
 
 
 def expected_rows(notes: Events, axis: F64, seconds: F64, frames: int, fps: int) -> Rows:
-    """Unit pitch rows and onset rows of the notes, placed by the estimate."""
+    """Make unit pitch rows and onset rows of the notes, placed by the estimate."""
     onset_s = np.interp(notes.onset, axis, seconds)
     offset_s = np.interp(notes.offset, axis, seconds)
     pitch = pitch_rows(notes, onset_s, offset_s, frames, fps)

@@ -23,9 +23,11 @@ from auditor.sound.features import CHROMA_FPS, Features
 JUMP = 8.0
 _LOOP = 0.5
 _UNEVEN = 0.12
-# Between what right scores cost (0.1 to 0.35 a frame) and wrong ones (0.4 to 0.6).
+# Between what right scores cost (0.1 to 0.35 a frame) and wrong ones (0.4 to 0.6), falling
+# with the level: a fading room says little about what is played.
 _FILLER = 0.45
 _FILLER_SILENT = 0.05
+_LOUD_DB = -20.0
 _SILENT_DB = -50.0
 _TEMPO = 100.0
 _SCALES = (1.0, 0.72, 1.38)
@@ -71,27 +73,22 @@ def find_order(score: Score, notes: Events, features: Features) -> Order:
     """Search for the order of bars that explains the sound best."""
     pool = 2 if features.duration_s < _LONG_S else 4
     fps = CHROMA_FPS / pool
-    heard, silent = _heard(features, pool)
+    heard, level = _heard(features, pool)
+    silent = level < _SILENT_DB
     page = _Page(score)
     sounding = np.flatnonzero(~silent)
     length = (sounding[-1] - sounding[0] + 1) / fps if sounding.size else features.duration_s
-    stretch = length / max(page.nominal_s.sum(), 1e-3)
     best = None
-    for scale in _scales(stretch):
-        found = _search(page, notes, heard, silent, fps, scale)
-        if best is None or found[0] < best[0]:
-            best = found
+    # The page's tempo marks may be missing or not be followed: one tempo is tried too.
+    for bar_s in (page.nominal_s, page.even_s):
+        for scale in _SCALES:
+            sized = bar_s * (scale * length / max(float(bar_s.sum()), 1e-3))
+            found = _search(page, notes, heard, level, fps, sized)
+            if best is None or found[0] < best[0]:
+                best = found
     assert best is not None
     _, bars, costs = best
-    return _order(page, bars, costs, silent, fps)
-
-
-def _scales(stretch: float) -> list[float]:
-    """Scales of the nominal tempo to try; the tempo on the page itself among them."""
-    out = [stretch * s for s in _SCALES]
-    if all(abs(np.log(s)) > 0.15 for s in out):
-        out.append(1.0)
-    return out
+    return _order(page, bars, costs, level, fps)
 
 
 class _Page:
@@ -108,13 +105,14 @@ class _Page:
             tempo.append(last)
         quarters = np.array([b.duration for b in score.bars])
         self.nominal_s: F64 = quarters * 60.0 / np.array(tempo)
+        self.even_s: F64 = quarters * 60.0 / _TEMPO
 
     def of(self, played: int) -> int:
         """Row of the written bar that a bar of the played axis plays."""
         return self.place[int(self.written[played])]
 
     def follows(self) -> NDArray[np.bool_]:
-        """True at [a, b] where the page asks for b after a."""
+        """Tell where the page asks for b after a: true at [a, b]."""
         rows = len(self.first)
         out = np.zeros((rows, rows), np.bool_)
         for p in range(len(self.written) - 1):
@@ -122,23 +120,18 @@ class _Page:
         return out
 
 
-def _heard(features: Features, pool: int) -> tuple[F32, NDArray[np.bool_]]:
+def _heard(features: Features, pool: int) -> tuple[F32, F64]:
     frames = len(features.chroma) // pool
     chroma = features.chroma[: frames * pool].reshape(frames, pool, 12).mean(axis=1)
     level = features.level_db[: frames * pool].reshape(frames, pool).max(axis=1)
     chroma = chroma - 0.5 * chroma.min(axis=1, keepdims=True)
-    return unit_rows(chroma, 0.0), level < _SILENT_DB
+    return unit_rows(chroma, 0.0), level
 
 
 def _search(
-    page: _Page,
-    notes: Events,
-    heard: F32,
-    silent: NDArray[np.bool_],
-    fps: float,
-    scale: float,
+    page: _Page, notes: Events, heard: F32, level: F64, fps: float, bar_s: F64
 ) -> tuple[float, I64, F64]:
-    sizes = np.maximum(1, np.rint(page.nominal_s * scale * fps)).astype(np.int64)
+    sizes = np.maximum(1, np.rint(bar_s * fps)).astype(np.int64)
     edges = np.concatenate([[0], np.cumsum(sizes)])
     quarters = np.array([b.onset for b in page.score.bars] + [page.score.duration])
     # A frame of the score is centred in its share of the bar, as a heard one is in its time.
@@ -148,19 +141,18 @@ def _search(
     rows = np.concatenate([every[edges[p] : edges[p + 1]] for p in page.first])
     starts = np.concatenate([[0], np.cumsum(sizes[page.first])]).astype(np.int64)
     expected = unit_rows(rows, 1e-3 * float(rows.max() + 1e-9))
-    total, trace = _viterbi(
+    filler = np.interp(level, [_SILENT_DB, _LOUD_DB], [_FILLER_SILENT, _FILLER])
+    total, state = _viterbi(
         heard,
-        silent,
+        level < _SILENT_DB,
         expected,
         starts,
         page.follows(),
+        filler,
         JUMP,
         _LOOP,
         _UNEVEN,
-        _FILLER,
-        _FILLER_SILENT,
     )
-    state = trace
     cost = np.full(len(state), _FILLER)
     inside = state >= 0
     cost[inside] = 1.0 - np.einsum("ij,ij->i", heard[inside], expected[state[inside]])
@@ -179,7 +171,9 @@ def _encode(state: I64, starts: I64) -> I64:
     return np.stack([row, np.cumsum(new)], axis=1)
 
 
-def _order(page: _Page, bars: I64, costs: F64, silent: NDArray[np.bool_], fps: float) -> Order:
+def _order(page: _Page, bars: I64, costs: F64, level: F64, fps: float) -> Order:
+    silent = level < _SILENT_DB
+    final = int(np.max(np.flatnonzero(bars[:, 0] >= 0), initial=-1))
     visits: list[Visit] = []
     strange: list[tuple[float, float]] = []
     last = -1
@@ -191,6 +185,8 @@ def _order(page: _Page, bars: I64, costs: F64, silent: NDArray[np.bool_], fps: f
             if (~silent[group]).sum() / fps > 2.0:
                 strange.append((float(start), float(end)))
             continue
+        if group[-1] == final and _only_fading(page, row, last, level[group]):
+            continue
         last = _played(page, row, last)
         visits.append(Visit(last, float(start), float(end)))
     sounding = ~silent
@@ -201,6 +197,12 @@ def _order(page: _Page, bars: I64, costs: F64, silent: NDArray[np.bool_], fps: f
         float(costs[sounding].mean()) if sounding.any() else 1.0,
         float(inside.sum() / max(1, sounding.sum())),
     )
+
+
+def _only_fading(page: _Page, row: int, last: int, level: F64) -> bool:
+    """Tell whether the last visit is a jump into a bar that likes the fading room."""
+    jumped = last >= 0 and not page.follows()[page.of(last), row]
+    return jumped and float(level.mean()) < _LOUD_DB
 
 
 def _played(page: _Page, row: int, last: int) -> int:
@@ -220,11 +222,10 @@ def _viterbi(
     expected: F32,
     starts: I64,
     follows: NDArray[np.bool_],
+    filler_cost: F64,
     jump: float,
     loop: float,
     uneven: float,
-    filler_cost: float,
-    filler_silent: float,
 ) -> tuple[float, I64]:
     frames, states, bars = heard.shape[0], expected.shape[0], starts.size - 1
     bar_of = np.empty(states, np.int64)
@@ -235,7 +236,8 @@ def _viterbi(
         for k in range(12):
             if expected[s, k] > 0.05:
                 has_sound[s] = True
-    # 0 stay, 1 and 2 advance, 3 as the page asks, 4 jump, 5 out of the filler, 6 begin
+    # 0 stay, 1 and 2 advance, 3 as the page asks, 4 jump, 5 out of the filler, 6 begin,
+    # 7 advance by three
     code = np.zeros((frames, states), np.int8)
     asked = np.full((frames, bars), -1, np.int32)
     jumped = np.full(frames, -1, np.int32)
@@ -262,6 +264,9 @@ def _viterbi(
             linked = s - 2 >= starts[b] or (s >= 2 and b > 0 and follows[b - 1, b])
             if linked and s >= 2 and bar_of[s - 2] >= b - 1 and old[s - 2] + uneven < best:
                 best, which = old[s - 2] + uneven, 2
+            linked = s - 3 >= starts[b]
+            if linked and old[s - 3] + 2 * uneven < best:
+                best, which = old[s - 3] + 2 * uneven, 7
             if not inner:
                 for a in range(bars):
                     if follows[a, b] and a != b - 1:
@@ -289,7 +294,7 @@ def _viterbi(
                 cost = 1.0 - dot
             new[s] = best + cost
             code[t, s] = which
-        stay = filler_silent if silent[t] else filler_cost
+        stay = filler_cost[t]
         if t == 0:
             filler, filled[t] = stay, -2
         else:
@@ -320,6 +325,8 @@ def _viterbi(
         which = code[t, s]
         if which == 1 or which == 2:
             s -= which
+        elif which == 7:
+            s -= 3
         elif which == 3:
             s = starts[asked[t, bar_of[s]] + 1] - 1
         elif which == 4:

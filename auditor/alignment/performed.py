@@ -39,7 +39,7 @@ class Run:
 
 
 def runs_of(score: Score, order: Order) -> tuple[list[Run], F64, F64]:
-    """Runs, and knots at their barlines: performed quarters and seconds."""
+    """Find the runs, and knots at their barlines: performed quarters and seconds."""
     runs: list[Run] = []
     quarters: list[float] = []
     seconds: list[float] = []
@@ -72,14 +72,14 @@ def _groups(visits: tuple[Visit, ...]) -> list[list[Visit]]:
 
 
 def rising(seconds: F64) -> F64:
-    """Times made to rise by a millisecond at least, shape (knots,)."""
+    """Make times rise by a millisecond at least, shape (knots,)."""
     steps = np.arange(seconds.size) * _LEAST_S
     out: F64 = np.maximum.accumulate(seconds - steps) + steps
     return out
 
 
 def performed(notes: Events, runs: list[Run]) -> Events:
-    """Notes of each run on the performed axis."""
+    """Put the notes of each run on the performed axis."""
     parts = []
     for run in runs:
         inside = (notes.onset >= run.start_q - 1e-6) & (notes.onset < run.end_q - 1e-6)
