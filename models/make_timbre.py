@@ -22,6 +22,7 @@ from pathlib import Path
 import numpy as np
 import soundfile as sf
 import soxr
+from recorded_notes import at_true_rate
 
 from auditor.sound.spectrum import HOP, POOL_HZ, RATE_HZ, pooled_power
 from auditor.timbre.templates import AGE_FRAMES, FLOOR_DB
@@ -166,6 +167,7 @@ def _start(sound: np.ndarray) -> int:
 def from_notes(name: str, folder: str) -> None:
     """Templates of recorded notes; several takes of a pitch are averaged."""
     by_key: dict[str, dict[int, list[np.ndarray]]] = {}
+    mended: dict[str, int] = {}
     with (Path(folder) / "index.csv").open(encoding="utf-8") as f:
         for row in csv.DictReader(f):
             sound, rate = sf.read(Path(folder) / row["file"], dtype="float32", always_2d=True)
@@ -174,7 +176,12 @@ def from_notes(name: str, folder: str) -> None:
                 mono = soxr.resample(mono, rate, RATE_HZ)
             mono = mono[_start(mono) :]
             key = RECORDED.get(row["instrument"], row["instrument"])
-            pitch = int(row["midi"])
+            # The xylophone's index gives written pitch; it sounds an octave higher.
+            pitch = int(row["midi"]) + (12 if key == "xylophone" else 0)
+            if key not in ("timpani", "xylophone"):
+                fixed = at_true_rate(mono, pitch)
+                mended[key] = mended.get(key, 0) + (fixed is not mono)
+                mono = fixed
             by_key.setdefault(key, {}).setdefault(pitch, []).append(ages(mono, None))
     table = {}
     for key, takes in sorted(by_key.items()):
@@ -184,7 +191,7 @@ def from_notes(name: str, folder: str) -> None:
             10 * np.log10(np.mean(10 ** (np.array(takes[p]) / 10), axis=0)) for p in pitches
         ]
         table[f"{key}/db"] = np.array(mean, dtype=np.float16)
-        print(key, len(pitches), flush=True)
+        print(key, len(pitches), "mended:", mended.get(key, 0), flush=True)
     np.savez_compressed(OUT / f"{name}.npz", **table)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import csv
 import re
+import sys
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -23,6 +24,9 @@ import soxr
 from fonts import RATE_HZ
 from mixes_players import CHAIRS, power_db
 from mixes_sound import Samples
+
+sys.path.insert(0, str(Path(__file__).parents[2] / "models"))
+from recorded_notes import at_true_rate
 
 if TYPE_CHECKING:
     from mixes import Performance
@@ -81,10 +85,10 @@ def _named(folder: Path) -> dict[str, list[Take]]:
 
 
 @lru_cache(maxsize=512)
-def _take(path: Path) -> Samples:
-    """Read a note from just before its attack on, mono at 44.1 kHz."""
+def _take(path: Path, pitch: int) -> Samples:
+    """Read a note from just before its attack on, mono at 44.1 kHz, at its true pitch."""
     samples, rate = soundfile.read(path, dtype="float32", always_2d=True)
-    mono = soxr.resample(samples.mean(axis=1), rate, RATE_HZ)
+    mono = at_true_rate(soxr.resample(samples.mean(axis=1), rate, RATE_HZ), pitch)
     loud = np.flatnonzero(np.abs(mono) > 0.03 * np.abs(mono).max())
     return np.asarray(mono[max(0, loud[0] - 220) :], np.float32)
 
@@ -107,7 +111,7 @@ def _stretch(samples: Samples, size: int) -> Samples:
 def _shaped(take: Take, pitch: float, length_s: float, sustained: bool) -> Samples:
     """One note of unit power, at the pitch and as long as the page asks."""
     shift = 2 ** ((pitch - take.pitch) / 12)
-    tone = soxr.resample(_take(take.path), RATE_HZ * shift, RATE_HZ)
+    tone = soxr.resample(_take(take.path, take.pitch), RATE_HZ * shift, RATE_HZ)
     size = int((length_s + (0.06 if sustained else 1.5)) * RATE_HZ)
     if sustained and tone.size < size:
         tone = _stretch(tone, size)
