@@ -46,7 +46,7 @@ class Settings:
     deviation_db: float = 3.0
     partial_db: float = 3.0
     floor_db: float = -45.0
-    trust: float = 0.3
+    trust: float = 0.7
     iterations: int = 40
     ceiling: float = 10.0
     repetition: float = 1.0
