@@ -31,15 +31,39 @@ def note_times(
     short = np.array(["staccato" in n.techniques for n in score.notes])
     grace = np.array([n.grace for n in score.notes])
     length = np.where(short, length * _STACCATO, length)
-    onset = timeline.seconds(onset_q)
+    bar = [n.bar for n in score.notes]
+    starts = np.array([b.start_s for b in timeline.bars])[bar]
+    ends = np.array([b.end_s for b in timeline.bars])[bar]
+    onset = _in_their_bars(onset_q, timeline.seconds(onset_q), score, bar, starts, ends)
     offset = timeline.seconds(onset_q + length)
     # A note that rings over a jump ends where its stretch ends.
-    ends = np.array([b.end_s for b in timeline.bars])
-    bar_end = ends[[n.bar for n in score.notes]]
-    offset = np.where(np.isfinite(offset) & (offset >= onset), offset, bar_end)
+    offset = np.where(np.isfinite(offset) & (offset >= onset), offset, ends)
     offset = np.where(np.isnan(onset), np.nan, np.fmax(offset, onset + 0.03))
     early = onset - _GRACE_S
     return np.where(grace, np.maximum(early, 0.0), onset), np.where(grace, onset, offset)
+
+
+def _in_their_bars(
+    onset_q: NDArray[np.float64],
+    onset_s: NDArray[np.float64],
+    score: Score,
+    bar: list[int],
+    starts: NDArray[np.float64],
+    ends: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Onsets within the bars they are written in.
+
+    A barline at a cut is both the end of one stretch and the start of another, or of a
+    bar that was left out; a note on it belongs to what follows.
+    """
+    share = np.array(
+        [
+            (q - score.bars[k].onset) / score.bars[k].duration
+            for q, k in zip(onset_q, bar, strict=True)
+        ]
+    )
+    inside = np.where(onset_s < starts - 1e-3, starts + share * (ends - starts), onset_s)
+    return np.where(np.isnan(starts), np.nan, inside)
 
 
 def is_sustained(note: Note, instrument: Instrument) -> bool:

@@ -22,9 +22,10 @@ from auditor.units import power_to_db
 _log = logging.getLogger(__name__)
 
 # How well a file name fits a part's name; a fit of 0 is none at all. A number in front may
-# be a desk ("2. Flöte") or a track: it counts as a desk a little less than as a place.
+# be a desk ("2. Flöte") or a track ("02 Flute"): as a desk it counts a little less than as
+# a place, unless the score writes it in front too.
 _SAME_WORDS, _SAME_DESK, _SAME_INSTRUMENT, _SAME_PLACE = 8.0, 6.0, 3.0, 0.5
-_DESK_IN_FRONT, _DESK_AMONG_NUMBERS = 3.2, 2.0
+_DESK_IN_FRONT, _BOTH_IN_FRONT, _DESK_AMONG_NUMBERS = 3.2, 4.0, 2.0
 
 
 def match_stems(files: Sequence[Path], parts: Sequence[Part]) -> dict[int, Path]:
@@ -78,9 +79,13 @@ def _fit(stem: str, part: Part) -> float:
     entry = named(name)
     if entry is None or entry.instrument.key != part.instrument.key:
         return 0.0
-    return max(
-        _desk_fit(name, part) + here, _DESK_IN_FRONT * (_desks(stem) == _desks(part.name))
-    )
+    return max(_desk_fit(name, part) + here, _front_fit(stem, part) if place else 0.0)
+
+
+def _front_fit(stem: str, part: Part) -> float:
+    if stem.lstrip().startswith("0") or _desks(stem) != _desks(part.name):
+        return 0.0
+    return _BOTH_IN_FRONT if part.name[:1].isdigit() else _DESK_IN_FRONT
 
 
 def _desk_fit(name: str, part: Part) -> float:
