@@ -48,6 +48,17 @@ def _found(folder: Path, suffixes: tuple[str, ...]) -> list[Path]:
     )
 
 
+def _check_name(path: Path | None) -> None:
+    # Reports and the libraries that decode sound need names that can be written down.
+    try:
+        str(path).encode("utf-8")
+    except UnicodeEncodeError:
+        raise InputError(
+            f"the name {str(path).encode('utf-8', 'replace').decode()} is not valid text in "
+            f"UTF-8; rename the file"
+        ) from None
+
+
 def _only(folder: Path, suffixes: tuple[str, ...], what: str) -> Path:
     found = _found(folder, suffixes)
     if not found:
@@ -101,7 +112,7 @@ def case_of(
     Raises
     ------
     InputError
-        If there is no sound to listen to, or `stems` is no folder.
+        If there is no sound to listen to, `stems` is no folder, or a name is not text.
     """
     whole = mix is None and (stems is None or score.is_dir())
     case = open_case(score) if whole else Case(score=score, mix=mix)
@@ -109,6 +120,8 @@ def case_of(
         case = replace(case, stems=stems)
     if mix_only:
         case = replace(case, stems=None)
+    for path in (case.score, case.mix, case.stems):
+        _check_name(path)
     if case.stems is not None and not case.stems.is_dir():
         raise InputError(f"{case.stems} is not a folder; name one with a sound file a part")
     if case.mix is None and case.stems is None:

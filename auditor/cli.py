@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.metadata
+import io
 import logging
 import os
 import sys
@@ -135,7 +136,7 @@ def audit(
     limits = _limits(covered_below, clear_from)
     _check_level(playback_level)
     case = case_of(score, mix, stems, mix_only=mix_only)
-    folder = out if out is not None else Path(f"{score.resolve().stem}-audit")
+    folder = _result_folder(score, out)
     with console.status("auditing") as status:
         text = _audit_into(
             case, folder, limits, playback_level, force=force, told=lambda s: _tell(status, s)
@@ -170,6 +171,20 @@ def _audit_into(
     told("writing")
     write_results(result, folder, page=compose_page(result, source_from(page)), force=force)
     return worst_findings_text(result)
+
+
+def _result_folder(score: Path, out: Path | None) -> Path:
+    """Name the place of the results; what could only fail at the end is refused now."""
+    folder = out if out is not None else Path(f"{score.resolve().stem}-audit")
+    place = folder.resolve()
+    if place == Path.cwd():
+        raise InputError(
+            f"{folder} is the folder you are in; give the results one of their own"
+        )
+    blocked = next((p for p in place.parents if p.exists() and not p.is_dir()), None)
+    if blocked is not None:
+        raise InputError(f"{blocked} is a file; name a folder for the results elsewhere")
+    return folder
 
 
 def _limits(covered: float, clear: float) -> Limits:
@@ -210,6 +225,8 @@ def _say(sentence: str, *, style: str | None = None) -> None:
 
 def _show(text: str) -> None:
     """Write to stdout; a reader that has seen enough (``| head``) is no failure."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")  # a terminal without ♭ is no bug
     try:
         sys.stdout.write(text)
         sys.stdout.flush()

@@ -1,5 +1,8 @@
 """What a case folder may look like, and what is said when it does not."""
 
+import os
+from pathlib import Path
+
 import pytest
 
 from auditor.case import AUDIO_SUFFIXES, SCORE_SUFFIXES, Case, case_of, open_case
@@ -73,3 +76,10 @@ def test_nothing_to_listen_to(tmp_path):
         case_of(tmp_path, mix_only=True)
     with pytest.raises(InputError, match="is not a folder; name one with a sound file a part"):
         case_of(tmp_path / "s.mxl", stems=tmp_path / "none")
+
+
+def test_names_that_are_no_text():
+    """POSIX names are bytes; one that is not UTF-8 could not stand in a report."""
+    bad = Path(os.fsdecode(b"m\xff.wav"))
+    with pytest.raises(InputError, match=r"m\?\.wav is not valid text in UTF-8; rename"):
+        case_of(Path("s.mxl"), bad)

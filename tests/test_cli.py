@@ -1,5 +1,6 @@
 """The real command line: what it says, where, its exit codes, and what it leaves behind."""
 
+import io
 import json
 import re
 import signal
@@ -16,6 +17,7 @@ import soundfile
 from auditor import auditing
 from auditor.cli import main
 from auditor.errors import InputError
+from auditor.report import printing
 from auditor.sound.level import calibration_db
 
 RATE = 44_100
@@ -443,6 +445,28 @@ def test_result_in_place_of_a_file(auditor, files, tmp_path):
     assert left.code == 2
     assert "is a file" in left.said
     assert (tmp_path / "result").read_text() == "mine"
+
+
+@pytest.mark.parametrize("out", [".", ""])
+def test_results_have_a_folder_of_their_own(auditor, files, out):
+    left = auditor("audit", files / "march.musicxml", files / "march.wav", "-o", out)
+    refused(left, 2, "is the folder you are in")
+
+
+def test_results_inside_a_file(auditor, files):
+    inside = files / "march.wav" / "deep" / "result"
+    left = auditor("audit", files / "march.musicxml", files / "march.wav", "-o", inside)
+    refused(left, 2, "march.wav is a file")
+    assert "reading" not in left.err
+
+
+def test_a_terminal_without_all_letters_is_no_bug(auditor, files, monkeypatch):
+    monkeypatch.setattr(printing, "worst_findings_text", lambda _: "B♭\n")
+    ascii_only = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+    monkeypatch.setattr(sys, "stdout", ascii_only)
+    words = ["audit", files / "march.musicxml", files / "march.wav", "-o", "result"]
+    assert auditor(*words).code == 0
+    assert ascii_only.buffer.getvalue() == b"B?\n"
 
 
 def test_sentences_stay_on_one_line(auditor, files, tmp_path_factory):
