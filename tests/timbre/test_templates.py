@@ -180,7 +180,7 @@ def test_a_note_begins_where_its_template_begins(source, instrument):
     assert all(share > 0.25 for _, share in starts(source, instrument.key, pitches))
 
 
-@pytest.mark.xfail(strict=True, reason="three recorded bass notes begin with a click")
+@pytest.mark.xfail(strict=True, reason="recorded bass note 47 begins with a click")
 def test_a_recorded_note_begins_where_its_template_begins():
     with np.load(model_path("timbre/recorded.npz")) as data:
         keys = {name.split("/")[0] for name in data.files}
