@@ -23,8 +23,8 @@ _OCTAVE = 12
 # Tenth percentile of the average rise against the true lateness: twelve performances on
 # two sound fonts gave this slope and offset (mean error 7 ms, 12 ms without the slope); on
 # twelve others with other fonts 5 ms (7). `tests/bench/alignment_bench.py` prints both.
-_SLOPE, _OFFSET_MS = 0.9, -14.0
-_RANGE_MS = (10.0, 60.0)
+_SLOPE, _OFFSET_MS = 1.0, -16.5
+_RANGE_MS = (5.0, 60.0)
 _USUAL_MS = 8.0
 
 

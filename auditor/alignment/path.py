@@ -24,16 +24,17 @@ F64 = NDArray[np.float64]
 # twice as dear as the diagonal, which removes the tails of the error.
 SINGLE_WEIGHT = 2.0
 DIAGONAL_WEIGHT = 2.0
-ONSET_WEIGHT = 1.0
+ONSET_WEIGHT = 0.8
 # Onset features fade with this time constant, so that near misses are felt.
-_FADE_S = 0.06
+_FADE_S = 0.1
 _LOCAL_S = 1.0
 
 
 def unit_rows(rows: F32, floor: float) -> F32:
     """Rows scaled to length 1; rows shorter than `floor` fade to zero with their length."""
     length = np.sqrt(np.einsum("ij,ij->i", rows, rows))
-    return rows / np.maximum(length, max(floor, 1e-12))[:, None].astype(np.float32)
+    out: F32 = rows / np.maximum(length, max(floor, 1e-12))[:, None].astype(np.float32)
+    return out
 
 
 def onset_rows(flux: F32, fps: float) -> F32:
@@ -74,8 +75,8 @@ def warp(heard: tuple[F32, F32], expected: tuple[F32, F32], band: int) -> NDArra
         Pairs (frame heard, frame expected), rising on both axes.
     """
     # Silence around both, so that the first and last notes may lie off the diagonal too.
-    rows = [np.pad(r, ((band, band), (0, 0))) for r in (*heard, *expected)]
-    steps = _accumulate(*rows, band, SINGLE_WEIGHT, DIAGONAL_WEIGHT, ONSET_WEIGHT)
+    a, b, c, d = (np.pad(r, ((band, band), (0, 0))) for r in (*heard, *expected))
+    steps = _accumulate(a, b, c, d, band, SINGLE_WEIGHT, DIAGONAL_WEIGHT, ONSET_WEIGHT)
     path = _trace(steps, band) - band
     frames = len(heard[0])
     return path[((path >= 0) & (path < frames)).all(axis=1)]
@@ -86,7 +87,8 @@ def first_heard(path: NDArray[np.int64], frames: int) -> F64:
     out = np.full(frames, np.nan)
     out[path[::-1, 1]] = path[::-1, 0]
     known = np.flatnonzero(np.isfinite(out))
-    return np.interp(np.arange(frames), known, out[known])
+    filled: F64 = np.interp(np.arange(frames), known, out[known])
+    return filled
 
 
 @njit(cache=True)
@@ -115,7 +117,8 @@ def _cost(
         d = onset_a[i, k] - onset_b[j, k]
         apart += d * d
     # Silence against silence costs nothing, silence against sound as much as no likeness.
-    return max(full_a, full_b) - dot + onset_weight * np.sqrt(apart)
+    cost: float = max(full_a, full_b) - dot + onset_weight * np.sqrt(apart)
+    return cost
 
 
 @njit(cache=True)

@@ -105,3 +105,14 @@ def stretches_of(runs: list[Run], axis: F64, seconds: F64) -> tuple[Stretch, ...
         inside = (axis >= low - 1e-9) & (axis <= high + 1e-9)
         out.append(Stretch(axis[inside] - run.shift, seconds[inside]))
     return tuple(out)
+
+
+def laid_out(stretches: tuple[Stretch, ...]) -> tuple[list[Run], F64, F64]:
+    """Lay stretches end to end again: runs, and knots of the whole performed axis."""
+    runs, quarters, at = [], [], 0.0
+    for stretch in stretches:
+        start_q, end_q = float(stretch.quarters[0]), float(stretch.quarters[-1])
+        runs.append(Run(start_q, end_q, at - start_q))
+        quarters.append(stretch.quarters + at - start_q)
+        at += end_q - start_q + _SEAM
+    return runs, np.concatenate(quarters), np.concatenate([s.seconds for s in stretches])

@@ -12,7 +12,7 @@ def surprises(score: Score, order: Order) -> tuple[str, ...]:
     """One sentence for each repeat not taken, cut, extra passage or strange music."""
     out = []
     counts = Counter(v.bar for v in order.visits)
-    last_pass = {}
+    last_pass: dict[int, int] = {}
     for bar in score.bars:
         last_pass[bar.written_index] = max(bar.pass_number, last_pass.get(bar.written_index, 0))
     for bars in _runs([b.index for b in score.bars if not counts[b.index]]):

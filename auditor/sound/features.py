@@ -100,7 +100,7 @@ def listen(samples: F32) -> Features:
         level[rows] = tenth[:, _AUDIBLE:].sum(axis=1)
     loudest = max(float(level.max()), 1e-20)
     return Features(
-        chroma=chroma**COMPRESSION,
+        chroma=chroma ** np.float32(COMPRESSION),
         pitch=pitch,
         flux=_flux(x, frames, tuning),
         level_db=10.0 * np.log10(np.maximum(level / loudest, 1e-12)),

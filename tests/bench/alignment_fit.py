@@ -1,0 +1,135 @@
+"""Fit the confidence of a bar on the fitting performances and write models/.
+
+    python tests/bench/alignment_fit.py FOLDER [--write]
+
+A bar is good when the median error of its onsets is below 150 ms. Bad bars come from
+right paths led astray and from the scores of other works. Judged on held-out scores.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+import numpy as np
+from alignment_items import FITTING, HELD_OUT, Item, perform
+from numpy.typing import NDArray
+from sklearn.linear_model import LogisticRegression
+from sklearn.metrics import brier_score_loss, roc_auc_score
+
+from auditor.alignment import confidence
+from auditor.alignment.aligning import evidence_of, trace
+from auditor.alignment.performed import rising
+from auditor.alignment.timeline import Stretch, Timeline
+from auditor.errors import AlignmentError
+from auditor.score.notes import Score
+from auditor.sound.features import Features, listen
+
+GOOD_S = 0.15
+MODEL = Path(__file__).parents[2] / "models" / confidence.MODEL
+Rows = tuple[NDArray[np.float64], NDArray[np.bool_]]
+
+
+def bars_of(
+    score: Score,
+    features: Features,
+    stretches: tuple[Stretch, ...],
+    onset_s: NDArray[np.float64],
+) -> Rows:
+    """Figures of each placed bar that has notes, and whether it is good."""
+    figures = evidence_of(score, features, stretches).figures
+    placed = Timeline(stretches, (), ()).seconds([n.onset for n in score.notes])
+    error = np.nan_to_num(np.abs(placed - onset_s), nan=9.0)
+    rows, good = [], []
+    for bar in score.bars:
+        notes = [k for k, n in enumerate(score.notes) if n.bar == bar.index and not n.grace]
+        if notes and np.isfinite(figures[bar.index, 0]):
+            rows.append(figures[bar.index])
+            good.append(np.median(error[notes]) < GOOD_S)
+    return np.array(rows).reshape(-1, 5), np.array(good, dtype=np.bool_)
+
+
+def gather(items: tuple[Item, ...], folder: Path) -> Rows:
+    """Bars of right, led astray and wrong pairs of a set of performances."""
+    made = [perform(item, folder) for item in items]
+    heard = [listen(p.sound.samples) for p in made]
+    parts = []
+    for k, (item, one) in enumerate(zip(items, made, strict=True)):
+        right = trace(one.score, heard[k]).stretches
+        parts.append(bars_of(one.score, heard[k], right, one.onset_s))
+        wrong = astray(right, np.random.default_rng(k))
+        parts.append(bars_of(one.score, heard[k], wrong, one.onset_s))
+        other = made[(k + 1) % len(items)].score
+        if items[(k + 1) % len(items)].work != item.work:
+            nowhere = np.full(len(other.notes), np.nan)
+            try:
+                found = trace(other, heard[k]).stretches
+            except AlignmentError:
+                continue
+            parts.append(bars_of(other, heard[k], found, nowhere))
+    return np.concatenate([f for f, _ in parts]), np.concatenate([g for _, g in parts])
+
+
+def astray(stretches: tuple[Stretch, ...], rng: np.random.Generator) -> tuple[Stretch, ...]:
+    """Lead the path off and back by up to 2 s, here and there."""
+    out = []
+    for run in stretches:
+        grid = np.arange(run.seconds[0], run.seconds[-1] + 12.0, 6.0)
+        off = rng.uniform(-2, 2, grid.size) * (rng.random(grid.size) < 0.4)
+        moved = run.seconds + np.interp(run.seconds, grid, off)
+        out.append(Stretch(run.quarters, rising(np.maximum(moved, 0.0))))
+    return tuple(out)
+
+
+def calibration_error(p: NDArray[np.float64], good: NDArray[np.bool_]) -> float:
+    """Mean gap between promised and kept, over ten equal bins of probability."""
+    group = np.minimum((10 * p).astype(int), 9)
+    gaps = [
+        (group == k).mean() * abs(p[group == k].mean() - good[group == k].mean())
+        for k in range(10)
+        if (group == k).any()
+    ]
+    return float(sum(gaps))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--write", action="store_true")
+    options = parser.parse_args()
+    figures, good = gather(FITTING, options.folder)
+    figures = np.nan_to_num(np.clip(figures, -5.0, 10.0))
+    mean, scale = figures.mean(axis=0), figures.std(axis=0)
+    fitted = LogisticRegression(C=1.0).fit((figures - mean) / scale, good)
+    test, kept = gather(HELD_OUT, options.folder)
+    test = np.nan_to_num(np.clip(test, -5.0, 10.0))
+    p = fitted.predict_proba((test - mean) / scale)[:, 1]
+    metrics = {
+        "bars": len(p), "good_share": round(float(kept.mean()), 3),
+        "auc": round(float(roc_auc_score(kept, p)), 4),
+        "brier": round(float(brier_score_loss(kept, p)), 4),
+        "calibration_error": round(calibration_error(p, kept), 4),
+        "good_kept_at_0.8": round(float((p[kept] >= 0.8).mean()), 4),
+        "kept_that_are_good": round(float(kept[p >= 0.8].mean()), 4),
+    }  # fmt: skip
+    print(json.dumps(metrics, indent=1))
+    if options.write:
+        named = {
+            part: dict(zip(confidence.NAMES, np.round(values, 6).tolist(), strict=True))
+            for part, values in (("mean", mean), ("scale", scale), ("weight", fitted.coef_[0]))
+        }
+        record = {
+            "how": "logistic regression by tests/bench/alignment_fit.py on made performances "
+            "(music21 corpus, FluidR3 and TimGM6mb sound fonts); good: median onset error of "
+            "the bar below 150 ms; bad bars from paths led astray and from scores of other works",
+            "fitted_on_bars": len(good),
+            "held_out": metrics,
+            **named,
+            "bias": round(float(fitted.intercept_[0]), 6),
+        }  # fmt: skip
+        MODEL.write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
