@@ -159,9 +159,14 @@ def from_font(name: str, font: str) -> None:
 
 
 def _start(sound: np.ndarray) -> int:
-    """Sample where a recorded note reaches -30 dB of its peak, less 5 ms."""
+    """Sample where a recorded note rises to -30 dB of its peak to stay, less 5 ms."""
     envelope = np.sqrt(np.convolve(sound**2, np.ones(256) / 256, mode="same"))
-    return max(0, int(np.argmax(envelope > envelope.max() * 10 ** (-30 / 20))) - RATE_HZ // 200)
+    loud = (envelope > envelope.max() * 10 ** (-30 / 20)).astype(np.float32)
+    hold = RATE_HZ // 20  # a click before the note does not last 50 ms
+    lasting = np.convolve(loud, np.ones(hold) / hold)[hold - 1 :]
+    stays = np.flatnonzero((lasting > 0.9) & (loud > 0))
+    first = int(stays[0]) if stays.size else int(np.argmax(loud))
+    return max(0, first - RATE_HZ // 200)
 
 
 def from_notes(name: str, folder: str) -> None:
@@ -182,7 +187,10 @@ def from_notes(name: str, folder: str) -> None:
                 fixed = at_true_rate(mono, pitch)
                 mended[key] = mended.get(key, 0) + (fixed is not mono)
                 mono = fixed
-            by_key.setdefault(key, {}).setdefault(pitch, []).append(ages(mono, None))
+            take = ages(mono, None)
+            # A take that is silent 50 to 150 ms after its start begins with a click.
+            if (10 ** (take[1] / 10)).sum() > 0.05:
+                by_key.setdefault(key, {}).setdefault(pitch, []).append(take)
     table = {}
     for key, takes in sorted(by_key.items()):
         pitches = sorted(takes)

@@ -27,6 +27,9 @@ from auditor.timbre.templates import AGES
 from auditor.units import hz_to_cam
 
 PARTIALS = 16  # partials told apart, counting the place 0 for none
+# Natural log of a power nobody hears (-160 dB of full scale); far below it the processor
+# falls back to slow arithmetic on denormal numbers.
+_QUIETEST = np.log(1e-16)
 _NEPER = np.log(10.0) / 10.0  # one dB of power in natural log units
 
 
@@ -340,6 +343,7 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
             np.float32(settings.ceiling), num, den, anum, aden,
         )  # fmt: skip
         x = x + np.clip(0.7 * (tree.step(x, num, den) - x), -2.0, 2.0)
+        x = np.maximum(x, _QUIETEST)
         if k >= 5:
             colours.lean(anum, aden, 0.5)
             colours.step(anum, aden, 0.5)

@@ -27,17 +27,21 @@ SOURCES: tuple[str, ...] = ("fluid", "muse", "csgm", "recorded")
 RELATIVES: dict[str, tuple[str, ...]] = {
     "alto-flute": ("flute",),
     "bass-flute": ("flute",),
-    "oboe-d-amore": ("oboe", "english-horn"),
+    "soprano-recorder": ("recorder",),
+    "tenor-recorder": ("recorder",),
+    "bass-recorder": ("recorder", "flute"),
+    "oboe-damore": ("oboe", "english-horn"),
     "heckelphone": ("english-horn", "bassoon"),
+    "sarrusophone": ("bassoon", "baritone-saxophone"),
     "e-flat-clarinet": ("clarinet",),
-    "d-clarinet": ("clarinet",),
+    "basset-clarinet": ("clarinet",),
     "basset-horn": ("clarinet",),
-    "alto-clarinet": ("clarinet",),
     "bass-clarinet": ("clarinet",),
     "contrabass-clarinet": ("clarinet",),
     "contrabassoon": ("bassoon",),
     "bass-saxophone": ("baritone-saxophone",),
     "cornet": ("trumpet",),
+    "cornett": ("trumpet", "recorder"),
     "flugelhorn": ("trumpet", "horn"),
     "piccolo-trumpet": ("trumpet",),
     "bass-trumpet": ("trombone", "trumpet"),
@@ -45,25 +49,38 @@ RELATIVES: dict[str, tuple[str, ...]] = {
     "bass-trombone": ("trombone",),
     "contrabass-trombone": ("trombone", "tuba"),
     "euphonium": ("tuba", "trombone"),
-    "baritone-horn": ("tuba", "trombone"),
     "wagner-tuba": ("horn", "tuba"),
     "ophicleide": ("tuba",),
     "serpent": ("tuba", "bassoon"),
     "crotales": ("glockenspiel",),
-    "bell-lyre": ("glockenspiel",),
-    "keyboard-glockenspiel": ("glockenspiel", "celesta"),
-    "dulcimer": ("harpsichord", "piano"),
+    "handbells": ("tubular-bells", "glockenspiel"),
+    "cimbalom": ("harpsichord", "piano"),
     "mandolin": ("guitar",),
     "lute": ("guitar",),
+    "banjo": ("guitar",),
+    "bass-guitar": ("guitar", "double-bass+pizz"),
     "harmonium": ("organ",),
     "accordion": ("organ",),
-    "electric-piano": ("piano", "celesta"),
-    "viola-d-amore": ("viola-solo",),
+    "viola-damore": ("viola-solo",),
     "viola-da-gamba": ("cello-solo",),
+    "string-section": ("violin", "viola", "cello", "double-bass"),
     "violin-solo": ("violin",),
     "viola-solo": ("viola",),
     "cello-solo": ("cello",),
     "double-bass-solo": ("double-bass",),
+    "tom-toms": ("tom-tom",),
+    "tenor-drum": ("tom-tom", "snare-drum"),
+    "bongos": ("tom-tom",),
+    "congas": ("tom-tom",),
+    "timbales": ("tom-tom", "snare-drum"),
+    "finger-cymbals": ("triangle",),
+    "temple-blocks": ("wood-block",),
+    "claves": ("wood-block",),
+    "whip": ("snare-drum", "wood-block"),
+    "anvil": ("cowbell", "triangle"),
+    "bell-tree": ("sleigh-bells", "triangle"),
+    "maracas": ("tambourine",),
+    "thunder-sheet": ("tam-tam",),
 }
 _BY_KIND: dict[str, tuple[str, ...]] = {
     "sustained": ("clarinet", "oboe", "horn", "violin-solo"),
@@ -71,16 +88,6 @@ _BY_KIND: dict[str, tuple[str, ...]] = {
     "struck": ("marimba", "piano", "glockenspiel"),
 }
 _UNPITCHED: tuple[str, ...] = ("snare-drum", "bass-drum", "cymbals", "tom-tom")
-_VOICES = (
-    "soprano",
-    "mezzo",
-    "alto-voice",
-    "tenor",
-    "baritone",
-    "bass-voice",
-    "voice",
-    "choir",
-)
 
 
 @cache
@@ -106,7 +113,7 @@ def template_keys(
             return stand_in
     if plain in have:
         return (plain,)
-    if family == "voice" or plain.startswith(_VOICES):
+    if family == "voice":
         return ("voice",)
     if not pitched:
         return _UNPITCHED
