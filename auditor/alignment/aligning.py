@@ -31,8 +31,9 @@ _log = logging.getLogger(__name__)
 LEAST_PITCH_MARGIN = 0.15
 LEAST_EXPLAINED = 0.3
 _EVIDENCE_FPS = 50
-# A transposed score fits better by this much of the coarse cost, or it is another piece.
-_CLEAR_GAIN = 0.08
+# A transposed score fits better by this much of the coarse cost, and as right ones do
+# (0.09 to 0.21), or it is another piece.
+_CLEAR_GAIN, _RIGHT_COST = 0.08, 0.22
 
 F64 = NDArray[np.float64]
 
@@ -162,8 +163,8 @@ def _figures(tracing: Tracing, features: Features) -> dict[str, float]:
 
 def _refusal(score: Score, features: Features, figures: dict[str, float] | None) -> str:
     """Say why the sound is not this score, and what to do."""
-    by, gain = find_transposition(score, events(score), features)
-    if by and gain > _CLEAR_GAIN:
+    by, cost, gain = find_transposition(score, events(score), features)
+    if by and gain > _CLEAR_GAIN and cost < _RIGHT_COST:
         return (
             f"the sound lies {abs(by)} semitone{'s' if abs(by) > 1 else ''} "
             f"{'higher' if by > 0 else 'lower'} than the score; check transposing parts, "

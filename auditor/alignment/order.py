@@ -93,13 +93,15 @@ def find_order(score: Score, notes: Events, features: Features) -> Order:
     return _order(page, bars, costs, level, fps)
 
 
-def find_transposition(score: Score, notes: Events, features: Features) -> tuple[int, float]:
-    """Semitones by which the sound lies above the score, and how much better that fits.
+def find_transposition(
+    score: Score, notes: Events, features: Features
+) -> tuple[int, float, float]:
+    """Find the semitones by which the sound lies above the score, and how well that fits.
 
     Returns
     -------
-    int, float
-        -6 to 5; the gain is in mean coarse cost a frame, 0 if untransposed is best.
+    int, float, float
+        -6 to 5; mean coarse cost a frame so transposed, and what is gained by it.
     """
     pool = 2 if features.duration_s < _LONG_S else 4
     heard, level = _heard(features, pool)
@@ -113,7 +115,7 @@ def find_transposition(score: Score, notes: Events, features: Features) -> tuple
             for scale in (len(heard) * pool / CHROMA_FPS / max(float(bar_s.sum()), 1e-3),)
         ) / len(heard)
     best = min(costs, key=lambda s: costs[s])
-    return best, costs[0] - costs[best]
+    return best, costs[best], costs[0] - costs[best]
 
 
 class _Page:

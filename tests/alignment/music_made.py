@@ -54,7 +54,8 @@ def made_score(
                 notes.append(
                     Note(
                         f"n{bar.index}.{j}", f"n{j}", 1, 1, bar.index, onset % 4 + 1,
-                        onset + moved, duration, sounding, pitch, 3.0, False, unpitched=unpitched,
+                        onset + moved, duration, sounding, pitch, 3.0, False,
+                        unpitched=unpitched,
                     )
                 )  # fmt: skip
     notes.sort(key=lambda n: (n.onset, n.line, n.pitch))

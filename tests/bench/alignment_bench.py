@@ -66,8 +66,9 @@ def figures(performance: Performance, placed: F64) -> F64:
 
 
 def row(name: str, values: F64, seconds: float) -> str:
-    a, b, c, d, e, f, g = values
-    return f"{name:58s} {a:6.1f} {b:6.1f} {c:+6.1f}  {d:5.1f} {e:6.1f} {f:6.1f} {g:5.1f} {seconds:7.1f}"
+    widths = ("6.1f", "6.1f", "+6.1f", "6.1f", "6.1f", "6.1f", "5.1f")
+    cells = (format(v, w) for v, w in zip(values, widths, strict=True))
+    return f"{name:58s} {' '.join(cells)} {seconds:7.1f}"
 
 
 def measure(items: tuple[Item, ...], folder: Path) -> None:
@@ -91,7 +92,7 @@ def measure(items: tuple[Item, ...], folder: Path) -> None:
 
 
 def refuse(items: tuple[Item, ...], folder: Path) -> None:
-    """Every sound with every other work's score: all must be refused, all own ones taken."""
+    """Try every sound with every score: own ones must be taken, all others refused."""
     made = [perform(item, folder) for item in items]
     scores: list[tuple[str, Score]] = [
         (i.work, p.score) for i, p in zip(items, made, strict=True)

@@ -122,7 +122,7 @@ def main() -> None:
         record = {
             "how": "logistic regression by tests/bench/alignment_fit.py on made performances "
             "(music21 corpus, FluidR3 and TimGM6mb sound fonts); good: median onset error of "
-            "the bar below 150 ms; bad bars from paths led astray and from scores of other works",
+            "the bar below 150 ms; bad bars from paths led astray and scores of other works",
             "fitted_on_bars": len(good),
             "held_out": metrics,
             **named,
