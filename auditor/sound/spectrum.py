@@ -67,4 +67,5 @@ def pooled_power(samples: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def frame_times(frames: int) -> NDArray[np.float64]:
     """Centre of each frame in seconds, shape (frames,)."""
-    return np.arange(frames) * (HOP / RATE_HZ)
+    times: NDArray[np.float64] = np.arange(frames, dtype=np.float64) * (HOP / RATE_HZ)
+    return times

@@ -308,25 +308,23 @@ class _Colours:
         line_num, line_den = np.zeros((2, self._lines, POOL_HZ.size))
         np.add.at(line_num, p.colour_line, num)
         np.add.at(line_den, p.colour_line, den)
-        bump_num, bump_den = line_num @ self._basis.T, line_den @ self._basis.T
-        asked = self._equaliser + np.log((bump_num + 1e-9) / (bump_den + 1e-9))
-        weight = self._s.trust * bump_den
-        precision = 1.0 / (self._s.equaliser_db * _NEPER) ** 2
-        best = weight * asked / (weight + precision)
-        self._equaliser += damping * (best - self._equaliser)
+        bumps = (line_num @ self._basis.T, line_den @ self._basis.T)
         cell = (p.colour_line[:, None] * PARTIALS + p.partial).ravel()
-        size = self._partials.size
-        part_num = np.bincount(cell, num.ravel(), minlength=size).reshape(self._partials.shape)
-        part_den = np.bincount(cell, den.ravel(), minlength=size).reshape(self._partials.shape)
-        asked = self._partials + np.log((part_num + 1e-9) / (part_den + 1e-9))
-        weight = self._s.trust * part_den
-        precision = 1.0 / (self._s.partial_db * _NEPER) ** 2
-        self._partials += damping * (weight * asked / (weight + precision) - self._partials)
+        shape, size = self._partials.shape, self._partials.size
+        partials = tuple(
+            np.bincount(cell, part.ravel(), minlength=size).reshape(shape)
+            for part in (num, den)
+        )
+        for now, (up, down), spread_db in (
+            (self._equaliser, bumps, self._s.equaliser_db),
+            (self._partials, partials, self._s.partial_db),
+            (self._deviation, (num, den), self._s.deviation_db),
+        ):
+            asked = now + np.log((up + 1e-9) / (down + 1e-9))
+            weight = self._s.trust * down
+            best = weight * asked / (weight + 1.0 / (spread_db * _NEPER) ** 2)
+            now += damping * (best - now)
         self._partials[:, 0] = 0.0
-        asked = self._deviation + np.log((num + 1e-9) / (den + 1e-9))
-        weight = self._s.trust * den
-        precision = 1.0 / (self._s.deviation_db * _NEPER) ** 2
-        self._deviation += damping * (weight * asked / (weight + precision) - self._deviation)
 
 
 def fit(problem: Problem, settings: Settings) -> Fitted:
@@ -342,8 +340,8 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
             problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms, floor,
             np.float32(settings.ceiling), num, den, anum, aden,
         )  # fmt: skip
-        x = x + np.clip(0.7 * (tree.step(x, num, den) - x), -2.0, 2.0)
-        x = np.maximum(x, _QUIETEST)
+        step = np.clip(0.7 * (tree.step(x, num, den) - x), -2.0, 2.0)
+        np.maximum(x + step, _QUIETEST, out=x)
         if k >= 5:
             colours.lean(anum, aden, 0.5)
             colours.step(anum, aden, 0.5)
