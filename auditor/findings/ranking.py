@@ -27,9 +27,12 @@ FULL_LENGTH, SHORTEST = 16.0, 0.4
 
 
 def finding_id(kind: str, parts: Sequence[int], bars: tuple[int, int]) -> str:
-    """Stable name of a finding: eight hexadecimal digits of kind, parts and bars."""
+    """Stable name of a finding: ``f`` and eight hexadecimal digits of kind, parts and bars.
+
+    The letter keeps spreadsheets from reading it as a number.
+    """
     text = f"{kind}|{','.join(map(str, sorted(parts)))}|{bars[0]}-{bars[1]}"
-    return hashlib.sha256(text.encode()).hexdigest()[:8]
+    return "f" + hashlib.sha256(text.encode()).hexdigest()[:8]
 
 
 def badness(ratio: float, limits: Limits) -> float:

@@ -56,8 +56,10 @@ def _stretches(row: list[str], wanted: tuple[str, ...]) -> list[tuple[int, int, 
     return out
 
 
-def _words(gain: NDArray[np.float64], solo: bool) -> str:
+def _words(gain: NDArray[np.float64], *, solo: bool, brought: bool) -> str:
     said: list[str] = ["it is marked solo"] if solo else []
+    if brought and not solo:
+        said.append("it is marked to be brought out")
     for k in np.argsort(-gain):
         words = WORDS.get(NAMES[int(k)])
         if gain[k] <= 0.05 or len(said) == MOST:
@@ -73,6 +75,7 @@ def lead_reasons(
     pulls: NDArray[np.float64],
     on: NDArray[np.bool_],
     solo: NDArray[np.bool_],
+    brought: NDArray[np.bool_],
 ) -> tuple[tuple[tuple[int, int, int], str], ...]:
     """Reasons for every stretch in which a line leads or answers.
 
@@ -82,8 +85,8 @@ def lead_reasons(
         The page, and the role of each line in each bar.
     pulls : ndarray, shape (lines, bars, features)
         What each figure adds to a line's score.
-    on, solo : ndarray of bool, shape (lines, bars)
-        Where the line sounds, and where it is marked solo.
+    on, solo, brought : ndarray of bool, shape (lines, bars)
+        Where the line sounds, where it is marked solo, and where to be brought out.
     """
     sounding = np.maximum(on.sum(axis=0), 1)[:, None]
     usual = np.where(on[:, :, None], pulls, 0.0).sum(axis=0) / sounding
@@ -92,5 +95,8 @@ def lead_reasons(
         for first, last, _ in _stretches(role[i], ("leading", "answer")):
             bars = slice(first, last + 1)
             gain = (pulls[i, bars] - usual[bars]).mean(axis=0)
-            out.append(((line.number, first, last), _words(gain, bool(solo[i, bars].any()))))
+            words = _words(
+                gain, solo=bool(solo[i, bars].any()), brought=bool(brought[i, bars].any())
+            )
+            out.append(((line.number, first, last), words))
     return tuple(out)

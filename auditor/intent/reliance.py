@@ -29,6 +29,21 @@ WORTH = {"bass": 0.40, "harmony": 0.20, "figuration": 0.25, "rhythm": 0.15}
 DOUBLER = 0.85
 # A line marked solo, and a line among at most three that sound, matter whatever they do.
 SOLO, EXPOSED, FEW = 0.85, 0.45, 3
+# A line marked to be brought out (espressivo, hervortretend, en dehors ...) while at most
+# half of the others are. Our choice: between an accompaniment and a solo.
+BROUGHT_OUT = 0.60
+
+
+def brought_out(score: Score, on: BoolArray) -> BoolArray:
+    """Where a line is marked to be brought out and most others are not, (lines, bars)."""
+    row = {line.number: i for i, line in enumerate(score.lines)}
+    marked = np.zeros(on.shape, bool)
+    for note in score.notes:
+        if "espressivo" in note.techniques:
+            marked[row[note.line], note.bar] = True
+    marked &= on
+    few: BoolArray = marked & (2 * marked.sum(axis=0) <= on.sum(axis=0))
+    return few
 
 
 def _leaders(strand: FloatArray, share: FloatArray, label: NDArray[np.int64]) -> BoolArray:
@@ -70,10 +85,10 @@ def _roles(
     leads: BoolArray,
     strand: FloatArray,
     label: NDArray[np.int64],
+    asked: BoolArray,
 ) -> list[list[str]]:
     bass = _basses(table, on, label)
     moves = table[:, :, FIGURES.index("moves-per-quarter")]
-    solo = table[:, :, FIGURES.index("solo")] > 0
     answers = (strand >= ANSWER) & (moves > 0.25)
     names = ("notes-per-quarter", "moves-per-quarter", "repeated")
     at = {name: FIGURES.index(name) for name in names}
@@ -86,7 +101,7 @@ def _roles(
                 row.append("")
             elif leads[i, b]:
                 row.append("leading")
-            elif not bass[i, b] and (solo[i, b] or answers[i, b]):
+            elif not bass[i, b] and (asked[i, b] or answers[i, b]):
                 row.append("answer")
             else:
                 figures = {name: float(table[i, b, k]) for name, k in at.items()}
@@ -112,6 +127,7 @@ def _reliance(
     share: FloatArray,
     strand: FloatArray,
     label: NDArray[np.int64],
+    brought: BoolArray,
 ) -> FloatArray:
     solo = table[:, :, FIGURES.index("solo")] > 0
     names = np.array(role, dtype=object).reshape(on.shape)
@@ -128,6 +144,7 @@ def _reliance(
     out = np.where(foreground & ~carrier, out * DOUBLER, out)
     few = on & (on.sum(axis=0) <= FEW)
     out = np.where(few, np.maximum(out, EXPOSED), out)
+    out = np.where(brought, np.maximum(out, BROUGHT_OUT), out)
     out = np.where(solo & on, np.maximum(out, SOLO), out)
     return np.where(on, np.clip(out, 0.0, 1.0), 0.0)
 
@@ -160,12 +177,13 @@ def read_intent(score: Score) -> Intent:
     share = share_of_lead(table, on)
     strand = strand_share(share, label)
     leads = _leaders(strand, share, label)
-    role = _roles(score, table, on, leads, strand, label)
     solo = table[:, :, NAMES.index("solo")] > 0
+    brought = brought_out(score, on)
+    role = _roles(score, table, on, leads, strand, label, solo | brought)
     return Intent(
         strands=find_strands(score, texture, doublings, label, role),
         doublings=doublings,
         role=tuple(tuple(row) for row in role),
-        reliance=_reliance(role, table, on, share, strand, label),
-        reasons=lead_reasons(score, role, pull(table), on, solo),
+        reliance=_reliance(role, table, on, share, strand, label, brought),
+        reasons=lead_reasons(score, role, pull(table), on, solo, brought),
     )

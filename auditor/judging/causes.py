@@ -7,13 +7,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.findings.finding import Cover
-from auditor.hearing.measures import REGISTERS
+from auditor.hearing.measures import REGISTER_EDGES_HZ, REGISTERS
 from auditor.judging.scene import IntArray, Scene
+from auditor.units import midi_to_hz
 
 # Coverers named at most, and the least share of the masking that is worth a name.
 MOST, LEAST = 3, 0.12
 # Lines whose mean pitches lie within a fifth share a register (common practice, no source).
 NEAR = 7.0
+# Where shares are comparable (this factor apart at most), the coverer that shares the line's
+# register is named before one far above or below it.
+COMPARABLE = 1.8
+# Semitones a coverer may lie outside a line's own compass and still sit on it.
+MARGIN = 2
+# Share of what is lost from which on one register is worth naming.
+NAMED = 0.5
 # A dynamic step apart on the page counts as marked louder.
 LOUDER = 0.75
 
@@ -40,7 +48,23 @@ class Covering:
     kind: str
 
 
-def _shares(s: Scene, lines: tuple[int, ...], notes: IntArray) -> tuple[Cover, ...]:
+def _compass(s: Scene, notes: IntArray) -> tuple[float, float] | None:
+    """Lowest and highest sounding pitch; None without pitches."""
+    pitches = s.windows.pitch[notes]
+    pitches = pitches[pitches > 0]
+    return (float(pitches.min()), float(pitches.max())) if pitches.size else None
+
+
+def sits_on(s: Scene, number: int, first: int, last: int, notes: IntArray) -> bool:
+    """Whether a line's middle pitch lies within the compass of these notes, or close to it."""
+    theirs, own = s.notes((number,), first, last), _compass(s, notes)
+    height = _pitch(s, theirs) if theirs.size else float("nan")
+    return own is not None and own[0] - MARGIN <= height <= own[1] + MARGIN
+
+
+def _shares(
+    s: Scene, lines: tuple[int, ...], first: int, last: int, notes: IntArray
+) -> tuple[Cover, ...]:
     share = np.nan_to_num(s.heard.notes.cover_share[notes])
     weight = s.quarters[notes] * np.maximum(1.0 - _lost(s, notes), 1e-3)
     total = (share * weight[:, None]).sum(axis=0)
@@ -48,7 +72,8 @@ def _shares(s: Scene, lines: tuple[int, ...], notes: IntArray) -> tuple[Cover, .
     if total.sum() <= 0:
         return ()
     total = total / total.sum()
-    order = np.argsort(-total)[:MOST]
+    near = [sits_on(s, line.number, first, last, notes) for line in s.score.lines]
+    order = np.argsort(-total * np.where(near, COMPARABLE, 1.0))[:MOST]
     return tuple(
         Cover(s.score.lines[int(i)].number, round(float(total[i]), 3))
         for i in order
@@ -87,10 +112,16 @@ def _is_partner(s: Scene, lines: tuple[int, ...], other: int, first: int, last: 
     )
 
 
-def _where(registers: tuple[float, ...]) -> str:
-    if not registers or max(registers) <= 0:
+def _where(s: Scene, registers: tuple[float, ...], notes: IntArray) -> str:
+    """Say where most is lost: a register the line plays in, or the edge of its sound."""
+    own = _compass(s, notes)
+    if not registers or max(registers) < NAMED or own is None:
         return ""
-    return f" (most is lost in the {REGISTERS[int(np.argmax(registers))]})"
+    k = int(np.argmax(registers))
+    lower = 0.0 if k == 0 else REGISTER_EDGES_HZ[k - 1]
+    if float(midi_to_hz(own[1])) < lower:
+        return " (what is lost is the edge of its sound, the upper partials)"
+    return f" (most is lost in the {REGISTERS[k]})"
 
 
 def _said(
@@ -141,7 +172,7 @@ def what_covers(
     notes
         Positions of the passage's notes.
     """
-    covers = _shares(s, lines, notes)
+    covers = _shares(s, lines, first, last, notes)
     # A partner with the same notes is named only if nobody else covers.
     strangers = [c for c in covers if not _is_partner(s, lines, c.line, first, last)]
     covers = tuple(strangers) or covers
@@ -149,4 +180,4 @@ def what_covers(
     if not covers:
         return Covering((), registers, "it is very soft in this mix", "level")
     words, kind = _said(s, lines, first, last, notes, covers[0].line)
-    return Covering(covers, registers, words + _where(registers), kind)
+    return Covering(covers, registers, words + _where(s, registers, notes), kind)

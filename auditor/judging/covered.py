@@ -21,6 +21,10 @@ from auditor.judging.scene import IntArray, Scene, middle
 
 # Bad places of one line no further apart than this with one cause are one remark.
 JOIN_BARS = 4
+# A bass relied upon from this on is more than a bass: marked solo, or bearing the tune.
+MORE_THAN_BASS = 0.55
+# Share of what is lost that must lie in bass and tenor for a bass to have gone under.
+BASS_REGISTER, MIDDLE_C = 0.3, 60
 # A line that is missing is worth saying however little is relied on it.
 MISSING = 0.5
 
@@ -33,8 +37,11 @@ def why_relied(s: Scene, lines: tuple[int, ...], first: int, last: int) -> str:
     roles = {s.intent.role[s.row[n]][bar] for n in lines for bar in range(first, last + 1)}
     if "bass" in roles:
         return "it is the bass of the texture"
-    if "solo" in {t for n in s.notes(lines, first, last) for t in s.score.notes[n].techniques}:
+    words = {t for n in s.notes(lines, first, last) for t in s.score.notes[n].techniques}
+    if "solo" in words:
         return "it is marked solo"
+    if "espressivo" in words:
+        return "it is marked to be brought out"
     return "few others play here"
 
 
@@ -153,12 +160,32 @@ def find_covered(s: Scene) -> list[Finding]:
     runs = [(u, run) for u in units(s) for run in bad_runs(u, s.limits.clear)]
     runs = [(u, r) for u, r in runs if not _missing_there(s, u, r)]
     roles = {strand.id: strand.role for strand in s.intent.strands}
-    return [
-        f
-        for f in merged(s, runs)
-        if roles.get(f.strand) != "bass"
-        or (f.kind == "covered" and s.length(f.first_bar, f.last_bar) >= BASS_GONE)
-    ]
+    return [f for f in merged(s, runs) if not _is_bass(s, f, roles) or _bass_goes_under(s, f)]
+
+
+def _is_bass(s: Scene, f: Finding, roles: dict[str, str]) -> bool:
+    """Whether a finding is about a line that is nothing but the bass there."""
+    role = s.intent.role[s.row[f.lines[0]]]
+    alone = [role[bar] for bar in range(f.first_bar, f.last_bar + 1) if role[bar]]
+    bass = roles[f.strand] == "bass" if f.strand else alone.count("bass") * 2 > len(alone)
+    return bass and f.reliance < MORE_THAN_BASS
+
+
+def _bass_goes_under(s: Scene, f: Finding) -> bool:
+    """Whether a bass is gone for long in its own register, under another low line.
+
+    A bass lost only in its upper partials still carries the harmony.
+    """
+    low = sum(f.register_share[:2])
+    under = [c for c in f.covers if _is_low(s, c.line, f.first_bar, f.last_bar)]
+    long = s.length(f.first_bar, f.last_bar) >= BASS_GONE
+    return f.kind == "covered" and long and low >= BASS_REGISTER and bool(under)
+
+
+def _is_low(s: Scene, number: int, first: int, last: int) -> bool:
+    pitches = s.windows.pitch[s.notes((number,), first, last)]
+    pitches = pitches[pitches > 0]
+    return bool(pitches.size) and float(pitches.mean()) < MIDDLE_C
 
 
 def _missing_there(s: Scene, unit: Unit, run: IntArray) -> bool:

@@ -15,6 +15,8 @@ from auditor.judging.scene import UNKNOWN, IntArray, Scene, middle
 HEAVIEST = 0.4
 # Remarks of this kind at most: a tutti is full of them by nature.
 MOST = 3
+# A doubling shorter than this in quarters, and than two bars, is no remark (our choice).
+SHORTEST, SHORTEST_BARS = 8.0, 2
 # In a tutti (this share of all lines sounding) doublings are there for weight, not for
 # themselves (common practice, no source).
 TUTTI = 0.7
@@ -35,7 +37,7 @@ def _known(s: Scene, notes: IntArray) -> IntArray:
 def _is_idle(s: Scene, d: Doubling) -> bool:
     own = _known(s, np.asarray(d.notes, np.int64))
     of = _known(s, s.notes((d.of,), d.first_bar, d.last_bar))
-    if own.size < 4 or not of.size:
+    if own.size < 4 or not of.size or not _long_enough(s, d):
         return False
     figures = s.heard.notes
     distinct = middle(figures.distinct_ratio[own], s.quarters[own])
@@ -44,6 +46,11 @@ def _is_idle(s: Scene, d: Doubling) -> bool:
     nothing = distinct < s.limits.covered and energy < s.limits.covered
     heard = all(s.heard.note_state[n] != "silent" for n in own)
     return bool(nothing and heard and doubled >= s.limits.clear)
+
+
+def _long_enough(s: Scene, d: Doubling) -> bool:
+    bars = len({s.score.notes[n].bar for n in d.notes})
+    return bars >= SHORTEST_BARS or float(s.quarters[list(d.notes)].sum()) >= SHORTEST
 
 
 def _in_tutti(s: Scene, d: Doubling) -> bool:

@@ -25,6 +25,7 @@ class Voiced:
         self.part, self.line, self.grid = part, line, grid
         marks = sorted(one.marks, key=lambda mark: (mark.bar, mark.at))
         self.loudness = markings.loudness(marks, grid)
+        self.marks = marks
         self.playing = techniques.playing(marks, grid)
         shifts = [
             (grid.onsets[m.bar] + m.at, int(m.text)) for m in marks if m.kind == "transpose"
@@ -44,6 +45,7 @@ class Voiced:
         by_bar: dict[int, list[Notehead]] = {}
         for head in heads:
             by_bar.setdefault(head.bar, []).append(head)
+        self.playing = techniques.playing(self.marks, self.grid, by_bar)
         notes: list[Note] = []
         ties = _Ties()
         for bar in bars:

@@ -6,8 +6,9 @@ FOLDER holds one folder a movement with score.mxl and annotations.csv (columns q
 part_num: from this written quarter on, this part is the main one, counted from 0). An
 excerpt is rendered with a sound font at the natural levels of players and dynamics, in a
 room, and audited; then once more with the main strand 12 dB down. Printed: the share of
-time in which the main strand is heard (true stems, and from the mix), findings of weight
-0.6 and more for 100 bars, and the share of time in which the lowered strand is found.
+time in which the main strand, or it or the layer that moves in its rhythm, is heard (true
+stems, and from the mix), findings of weight 0.6 and more for 100 bars, and the share of
+time in which the strand is found, at natural level and lowered. Its rests do not count.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ import numpy as np
 import soundfile
 from audibility_estimate import OTHER_SOURCES
 from numpy.typing import NDArray
-from repertory_excerpt import Block, blocks, cut, measure_starts
+from repertory_excerpt import Block, blocks, cut, measure_starts, sounds_at
 from repertory_sound import Clock, clock, play_score
 
 from auditor.auditing import Audit, audit
@@ -39,6 +40,8 @@ from auditor.spectra.playing import is_sustained, line_timbres, played_notes
 from auditor.spectra.stems import stem_spectra
 
 LOWERED_DB, HEAVY = -12.0, 0.6
+# Quarters from one counted moment to the next.
+MOMENT = 0.25
 HEARD = ("clear", "faint", "undecided")
 
 
@@ -109,18 +112,29 @@ def _groups(excerpt: Excerpt) -> list[Group]:
     return [
         Group(str(k), np.array([
             i for i, n in enumerate(notes)
-            if n.part in block.members and block.start <= n.onset < block.stop
+            if n.part in parts and block.start <= n.onset < block.stop
         ]))
-        for k, block in enumerate(excerpt.marked)
+        for k, (block, parts) in enumerate(
+            (block, parts) for block in excerpt.marked for parts in (block.members, block.layer)
+        )
     ]  # fmt: skip
 
 
-def heard_share(excerpt: Excerpt, spectra: LineSpectra, windows: NoteWindows) -> float:
-    """Share of the marked time in which the main strand is heard, by blocks."""
+def _moments(excerpt: Excerpt, block: Block) -> NDArray[np.bool_]:
+    """Moments of a block, and whether the marked part sounds: its rests do not count."""
+    quarters = np.arange(block.start, block.stop, MOMENT)
+    return sounds_at(excerpt.score, block.part, quarters)
+
+
+def heard_shares(
+    excerpt: Excerpt, spectra: LineSpectra, windows: NoteWindows
+) -> tuple[float, float]:
+    """Share of the marked time in which the main strand is heard; or it or its layer is."""
     heard = listen(spectra, windows, _groups(excerpt), Limits())
-    length = np.array([block.stop - block.start for block in excerpt.marked])
-    ok = np.array([state in HEARD for state in heard.group_state])
-    return float(length[ok].sum() / length.sum())
+    length = np.array([_moments(excerpt, block).sum() for block in excerpt.marked])
+    ok = np.array([state in HEARD for state in heard.group_state]).reshape(-1, 2)
+    strand, either = length[ok[:, 0]].sum(), length[ok.any(axis=1)].sum()
+    return float(strand / length.sum()), float(either / length.sum())
 
 
 def lowered(excerpt: Excerpt) -> NDArray[np.float32]:
@@ -136,14 +150,17 @@ def lowered(excerpt: Excerpt) -> NDArray[np.float32]:
 def found_share(excerpt: Excerpt, result: Audit) -> float:
     """Share of the marked time that a finding of a carrier of the strand overlaps."""
     hits = total = 0.0
+    row = {line.number: line.part for line in excerpt.score.lines}
     for block in excerpt.marked:
-        start, stop = excerpt.when.at(block.start), excerpt.when.at(block.stop)
-        steps = np.arange(start, stop, 0.25)
+        quarters = np.arange(block.start, block.stop, MOMENT)
+        steps = np.array([excerpt.when.at(q) for q in quarters])
+        sounds = _moments(excerpt, block)
         found = np.zeros(steps.size, bool)
         for finding in result.findings:
-            if finding.kind in ("covered", "faint") and set(finding.parts) & set(block.members):
+            carried = {row[n] for n in finding.lines} & set(block.members)
+            if finding.kind in ("covered", "faint") and carried:
                 found |= (steps >= finding.start_s) & (steps < finding.end_s)
-        hits, total = hits + found.sum(), total + steps.size
+        hits, total = hits + (found & sounds).sum(), total + sounds.sum()
     return hits / max(total, 1.0)
 
 
@@ -157,14 +174,15 @@ def judge(excerpt: Excerpt, font: str) -> dict[str, float]:
     windows, mix = windows_of(excerpt), excerpt.stems.sum(axis=0)
     part_windows, _ = by_part(excerpt, windows)
     gain, sources = calibration_db(mix), OTHER_SOURCES[fonts.FONTS[font].group]
-    out = {"stems": heard_share(excerpt, stem_spectra(excerpt.stems, gain), part_windows)}
+    true = heard_shares(excerpt, stem_spectra(excerpt.stems, gain), part_windows)
+    out = {"stems": true[0], "stems or layer": true[1]}
     spectra = mix_spectra(
         mix, played_notes(excerpt.score, windows.onset_s, windows.offset_s),
         line_timbres(excerpt.score), gain, sources=sources,
     )  # fmt: skip
-    out["mix"] = heard_share(excerpt, spectra, windows)
+    out["mix"], out["mix or layer"] = heard_shares(excerpt, spectra, windows)
     low = lowered(excerpt)
-    out["stems -12"] = heard_share(excerpt, stem_spectra(low, gain), part_windows)
+    out["stems -12"] = heard_shares(excerpt, stem_spectra(low, gain), part_windows)[0]
     plain = audit_mix(excerpt, _mixed(excerpt.stems), sources)
     heavy = sum(f.weight >= HEAVY and f.kind != "works" for f in plain.findings)
     out["heavy/100"] = 100 * heavy / len(excerpt.score.bars)

@@ -12,22 +12,30 @@ from xml.etree import ElementTree
 import numpy as np
 from numpy.typing import NDArray
 
+from auditor.intent.doublings import find_doublings
+from auditor.intent.strands import components, joined
+from auditor.intent.texture import lay_out
 from auditor.score.notes import Score
 from auditor.score.reading import read_score
 
-# A part belongs to the main strand if it shares this much of its onsets and pitch classes.
-SHARED = 0.7
+# Parts with this share of their onsets in common move together.
+TOGETHER = 0.8
 _STATE = ("divisions", "key", "time", "staves", "clef", "transpose")
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A stretch in which one part is marked as the main one; quarters of the excerpt."""
+    """A stretch in which one part is marked as the main one; quarters of the excerpt.
+
+    `members` are the parts that carry its notes there, itself first; `layer` are these and
+    the parts that move in its rhythm.
+    """
 
     start: float
     stop: float
     part: int
     members: tuple[int, ...]
+    layer: tuple[int, ...]
 
 
 def _tree(path: Path) -> ElementTree.Element:
@@ -82,18 +90,26 @@ def measure_starts(source: Path, scratch: Path) -> NDArray[np.float64]:
     return np.array([bar.onset for bar in bars] + [bars[-1].onset + bars[-1].duration])
 
 
-def _shares(score: Score, part: int, other: int, start: float, stop: float) -> bool:
-    """Whether `other` carries what `part` plays there: onsets and pitch classes."""
+@dataclass(frozen=True, slots=True)
+class _Company:
+    """Who carries whose notes, bar by bar, as the program's own doublings have it."""
 
-    def heard(number: int) -> set[tuple[int, int]]:
-        return {
-            (round(n.onset * 12), n.pitch % 12)
-            for n in score.notes
-            if n.part == number and start <= n.onset < stop and not n.unpitched
-        }  # fmt: skip
+    score: Score
+    label: NDArray[np.int64]
 
-    own = heard(part)
-    return bool(own) and len(own & heard(other)) >= SHARED * len(own)
+    def of(self, part: int, bar: int) -> tuple[int, ...]:
+        """Parts that carry the part's notes in a bar, itself first."""
+        owner = [line.part for line in self.score.lines]
+        own = {int(self.label[k, bar]) for k, p in enumerate(owner) if p == part}
+        playing = {n.part for n in self.score.notes if n.bar == bar}
+        others = {p for k, p in enumerate(owner) if int(self.label[k, bar]) in own} & playing
+        return (part, *sorted(others - {part}))
+
+
+def _company(score: Score) -> _Company:
+    texture = lay_out(score)
+    pairs = joined(find_doublings(score, texture), texture)
+    return _Company(score, components(pairs, len(score.lines)))
 
 
 def blocks(annotations: Path, score: Score, offset: float) -> list[Block]:
@@ -111,14 +127,56 @@ def blocks(annotations: Path, score: Score, offset: float) -> list[Block]:
             (float(row["qstamp"]) - offset, int(row["part_num"]) + 1)
             for row in csv.DictReader(file)
         )
-    out = []
+    out: list[Block] = []
+    company = _company(score)
     ends = [start for start, _ in marks[1:]] + [score.duration]
     for (mark, part), end in zip(marks, ends, strict=True):
         start, stop = max(mark, 0.0), min(end, score.duration)
-        plays = any(n.part == part and start <= n.onset < stop for n in score.notes)
-        if stop - start < 1 or not plays:
+        if stop - start >= 1:
+            out += _by_bars(score, company, part, start, stop)
+    return out
+
+
+def _by_bars(
+    score: Score, company: _Company, part: int, start: float, stop: float
+) -> list[Block]:
+    """Split a stretch where the company of the marked part changes; leave out its rests."""
+    out: list[Block] = []
+    for k, bar in enumerate(score.bars):
+        a, b = max(start, bar.onset), min(stop, bar.onset + bar.duration)
+        if b - a <= 0 or not any(n.part == part and a <= n.onset < b for n in score.notes):
             continue
-        others = [p.number for p in score.parts if p.number != part]
-        members = [p for p in others if _shares(score, part, p, start, stop)]
-        out.append(Block(start, stop, part, (part, *members)))
+        members = company.of(part, k)
+        layer = _in_rhythm(score, members, a, b)
+        whole = (members, layer)
+        if out and (out[-1].members, out[-1].layer) == whole and out[-1].stop == a:
+            out[-1] = Block(out[-1].start, b, part, *whole)
+        else:
+            out.append(Block(a, b, part, *whole))
+    return out
+
+
+def _in_rhythm(
+    score: Score, members: tuple[int, ...], start: float, stop: float
+) -> tuple[int, ...]:
+    """Find the members and the parts whose onsets are the main part's, but for one in five."""
+    onsets: dict[int, set[int]] = {}
+    for n in score.notes:
+        if start <= n.onset < stop and not n.grace:
+            onsets.setdefault(n.part, set()).add(round(n.onset * 12))
+    main = onsets.get(members[0], set())
+    same = {
+        part
+        for part, own in onsets.items()
+        if main and len(own & main) >= TOGETHER * len(own | main)
+    }
+    return (*members, *sorted(same - set(members)))
+
+
+def sounds_at(score: Score, part: int, quarters: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether a part sounds at each moment."""
+    out = np.zeros(quarters.size, bool)
+    for n in score.notes:
+        if n.part == part:
+            out |= (quarters >= n.onset) & (quarters < n.onset + n.duration)
     return out

@@ -122,3 +122,16 @@ def test_roles_do_not_change_with_the_key(make, by):
         read_intent(melody_over_chords(make, transpose=by)).role
         == read_intent(melody_over_chords(make)).role
     )
+
+
+def test_a_line_marked_to_be_brought_out_is_relied_upon_more(make):
+    def reliance(words):
+        score = make(
+            ("Violin I", "violin", TUNE),
+            ("Viola", "viola", "g3:4 a3:4 g3:4 f3:4", 3.0, words),
+            ("Violoncello", "cello", "c3:4 f3:4 e3:4 d3:4"),
+        )
+        return read_intent(score).reliance[1]
+
+    assert (reliance(("espressivo",)) >= reliance(())).all()
+    assert reliance(("espressivo",)).min() >= 0.6
