@@ -20,9 +20,10 @@ _LAGS = np.arange(-25, 36)
 _ATTACK = (_LAGS >= -14) & (_LAGS <= 24)
 _FEWEST = 30
 _OCTAVE = 12
-# Tenth percentile of the average rise against the true lateness: twelve performances on
-# two sound fonts gave this slope and offset (mean error 7 ms, 12 ms without the slope); on
-# twelve others with other fonts 5 ms (7). `tests/bench/alignment_bench.py` prints both.
+# Tenth percentile of the average rise against the true lateness, on twelve performances
+# with two sound fonts. What is left of the bias is 7 ms on their mean (12 with a constant
+# alone); on twelve others with other fonts 6 ms (7). `tests/bench/alignment_bench.py`
+# prints the bias of each.
 _SLOPE, _OFFSET_MS = 1.0, -16.5
 _RANGE_MS = (5.0, 60.0)
 _USUAL_MS = 8.0

@@ -16,8 +16,9 @@ def rows(seed: int, frames: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def costs(heard, expected) -> np.ndarray:
-    apart = np.linalg.norm(heard[1][:, None] - expected[1][None], axis=2)
-    return 1.0 - heard[0] @ expected[0].T + path.ONSET_WEIGHT * apart
+    apart = np.linalg.norm(heard[1][:, None, :-1] - expected[1][None, :, :-1], axis=2)
+    jolt = np.abs(heard[1][:, None, -1] - expected[1][None, :, -1])
+    return 1.0 - heard[0] @ expected[0].T + path.ONSET_WEIGHT * apart + path.BROAD_WEIGHT * jolt
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -32,7 +33,13 @@ def test_warping_is_as_cheap_as_librosas(seed):
         weights_mul=np.array([path.DIAGONAL_WEIGHT, path.SINGLE_WEIGHT, path.SINGLE_WEIGHT]),
     )
     step = path._accumulate(
-        *heard, *expected, 23, path.SINGLE_WEIGHT, path.DIAGONAL_WEIGHT, path.ONSET_WEIGHT
+        *heard,
+        *expected,
+        23,
+        path.SINGLE_WEIGHT,
+        path.DIAGONAL_WEIGHT,
+        path.ONSET_WEIGHT,
+        path.BROAD_WEIGHT,
     )
     ours = path._trace(step, 23)
     total = path.DIAGONAL_WEIGHT * cost[0, 0]
