@@ -37,10 +37,10 @@ def why_relied(s: Scene, lines: tuple[int, ...], first: int, last: int) -> str:
     roles = {s.intent.role[s.row[n]][bar] for n in lines for bar in range(first, last + 1)}
     if "bass" in roles:
         return "it is the bass of the texture"
-    words = {t for n in s.notes(lines, first, last) for t in s.score.notes[n].techniques}
-    if "solo" in words:
+    marked = {t for n in s.notes(lines, first, last) for t in s.score.notes[n].techniques}
+    if "solo" in marked:
         return "it is marked solo"
-    if "espressivo" in words:
+    if "espressivo" in marked:
         return "it is marked to be brought out"
     return "few others play here"
 
