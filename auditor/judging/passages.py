@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.intent.reliance import BROUGHT_OUT
 from auditor.intent.roles import Strand
 from auditor.judging.scene import UNKNOWN, FloatArray, IntArray, Scene, middle
 
@@ -162,7 +163,12 @@ def units(s: Scene) -> list[Unit]:
 
 
 def _is_blended(s: Scene, number: int, bar: int) -> bool:
-    """Whether most of a line's time there only adds to a strand or layer that is heard."""
+    """Whether most of a line's time there only adds to a strand or layer that is heard.
+
+    A line the page brings out (solo, espressivo) is not excused by its company.
+    """
+    if s.intent.reliance[s.row[number], bar] >= BROUGHT_OUT:
+        return False
     notes = s.notes((number,), bar, bar)
     blended = np.array([s.heard.note_state[n] == "blended" for n in notes])
     weight = s.quarters[notes]

@@ -8,7 +8,8 @@ excerpt is rendered with a sound font at the natural levels of players and dynam
 room, and audited; then once more with the main strand 12 dB down. Printed: the share of
 time in which the main strand, or it or the layer that moves in its rhythm, is heard (true
 stems, and from the mix), findings of weight 0.6 and more for 100 bars, and the share of
-time in which the strand is found, at natural level and lowered. Its rests do not count.
+time in which the strand is found: at natural level, lowered, lowered where it is covered by
+the true stems, and at natural level where it is clear by them. Its rests do not count.
 """
 
 from __future__ import annotations
@@ -126,13 +127,18 @@ def _moments(excerpt: Excerpt, block: Block) -> NDArray[np.bool_]:
     return sounds_at(excerpt.score, block.part, quarters)
 
 
-def heard_shares(
+def heard_as(
     excerpt: Excerpt, spectra: LineSpectra, windows: NoteWindows
-) -> tuple[float, float]:
+) -> list[tuple[str, str]]:
+    """State of the main strand and of its layer in each block."""
+    states = listen(spectra, windows, _groups(excerpt), Limits()).group_state
+    return list(zip(states[::2], states[1::2], strict=True))
+
+
+def heard_shares(excerpt: Excerpt, states: list[tuple[str, str]]) -> tuple[float, float]:
     """Share of the marked time in which the main strand is heard; or it or its layer is."""
-    heard = listen(spectra, windows, _groups(excerpt), Limits())
     length = np.array([_moments(excerpt, block).sum() for block in excerpt.marked])
-    ok = np.array([state in HEARD for state in heard.group_state]).reshape(-1, 2)
+    ok = np.array([[state in HEARD for state in pair] for pair in states])
     strand, either = length[ok[:, 0]].sum(), length[ok.any(axis=1)].sum()
     return float(strand / length.sum()), float(either / length.sum())
 
@@ -147,11 +153,17 @@ def lowered(excerpt: Excerpt) -> NDArray[np.float32]:
     return out
 
 
-def found_share(excerpt: Excerpt, result: Audit) -> float:
-    """Share of the marked time that a finding of a carrier of the strand overlaps."""
+def found_share(excerpt: Excerpt, result: Audit, wanted: Sequence[bool] | None = None) -> float:
+    """Share of the marked time that a finding of a carrier of the strand overlaps.
+
+    `wanted` picks blocks; NaN if it leaves none.
+    """
     hits = total = 0.0
     row = {line.number: line.part for line in excerpt.score.lines}
-    for block in excerpt.marked:
+    blocks_wanted = excerpt.marked if wanted is None else [
+        block for block, yes in zip(excerpt.marked, wanted, strict=True) if yes
+    ]  # fmt: skip
+    for block in blocks_wanted:
         quarters = np.arange(block.start, block.stop, MOMENT)
         steps = np.array([excerpt.when.at(q) for q in quarters])
         sounds = _moments(excerpt, block)
@@ -161,7 +173,7 @@ def found_share(excerpt: Excerpt, result: Audit) -> float:
             if finding.kind in ("covered", "faint") and carried:
                 found |= (steps >= finding.start_s) & (steps < finding.end_s)
         hits, total = hits + (found & sounds).sum(), total + sounds.sum()
-    return hits / max(total, 1.0)
+    return hits / total if total else float("nan")
 
 
 def _mixed(stems: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -174,20 +186,27 @@ def judge(excerpt: Excerpt, font: str) -> dict[str, float]:
     windows, mix = windows_of(excerpt), excerpt.stems.sum(axis=0)
     part_windows, _ = by_part(excerpt, windows)
     gain, sources = calibration_db(mix), OTHER_SOURCES[fonts.FONTS[font].group]
-    true = heard_shares(excerpt, stem_spectra(excerpt.stems, gain), part_windows)
-    out = {"stems": true[0], "stems or layer": true[1]}
+    true = heard_as(excerpt, stem_spectra(excerpt.stems, gain), part_windows)
+    out = dict(zip(("stems", "stems or layer"), heard_shares(excerpt, true), strict=True))
     spectra = mix_spectra(
         mix, played_notes(excerpt.score, windows.onset_s, windows.offset_s),
         line_timbres(excerpt.score), gain, sources=sources,
     )  # fmt: skip
-    out["mix"], out["mix or layer"] = heard_shares(excerpt, spectra, windows)
+    from_mix = heard_as(excerpt, spectra, windows)
+    out["mix"], out["mix or layer"] = heard_shares(excerpt, from_mix)
     low = lowered(excerpt)
-    out["stems -12"] = heard_shares(excerpt, stem_spectra(low, gain), part_windows)[0]
+    true_low = heard_as(excerpt, stem_spectra(low, gain), part_windows)
+    out["stems -12"] = heard_shares(excerpt, true_low)[0]
     plain = audit_mix(excerpt, _mixed(excerpt.stems), sources)
     heavy = sum(f.weight >= HEAVY and f.kind != "works" for f in plain.findings)
     out["heavy/100"] = 100 * heavy / len(excerpt.score.bars)
     out["found"] = found_share(excerpt, plain)
-    out["found -12"] = found_share(excerpt, audit_mix(excerpt, _mixed(low), sources))
+    low_audit = audit_mix(excerpt, _mixed(low), sources)
+    out["found -12"] = found_share(excerpt, low_audit)
+    lost = [state == "covered" for state, _ in true_low]
+    out["found -12 of lost"] = found_share(excerpt, low_audit, lost)
+    clear = [state == "clear" for state, _ in true]
+    out["found of clear"] = found_share(excerpt, plain, clear)
     return out
 
 
@@ -218,7 +237,7 @@ def main() -> None:
         figures = "  ".join(f"{k} {v:.2f}" for k, v in rows[-1].items())
         print(f"{folder.name:28s} {len(excerpt.parts)} parts  {figures}", flush=True)
     for name in rows[0] if rows else ():
-        print(f"mean {name:12s} {np.mean([row[name] for row in rows]):.3f}")
+        print(f"mean {name:12s} {np.nanmean([row[name] for row in rows]):.3f}")
 
 
 if __name__ == "__main__":
