@@ -1,13 +1,13 @@
 """How well audibility is told from the mix, against the true stems.
 
-    audibility_bench.py CASE ... [--full] [--jitter-ms J] [--sources NAME ...]
-                        [--fit] [--csv FILE]
+    audibility_bench.py CASE ... [--full] [--jitter-ms J] [--prior] [--sources NAME ...]
+                        [--keep FOLDER] [--csv FILE]
 
 CASE are folders made by mixes.py. Without --full the true note times are given, so only
-the decomposition is judged; with it the page is read and aligned. Templates come from
-sources that never met the case's font unless --sources names others. --fit trains the
-confidence model on one half of the font groups, tests it on the other, and writes
-models/hearing_confidence.json from all cases given.
+the decomposition is judged; with it the page is read and aligned. --prior shares the mix
+out as the page alone would have it. Templates come from sources that never met the case's
+font unless --sources names others. --keep writes one file a case for audibility_tables.py
+and for audibility_fit.py, which fits the confidence model.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ import argparse
 import csv
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
@@ -24,25 +23,17 @@ from unittest.mock import patch
 import fonts
 import numpy as np
 from audibility_estimate import estimated, fair_sources, full_windows, page_of, shaken
+from audibility_kept import Result, Table, keep
 from audibility_metrics import LIMITS, Pairs, joined, show
 from audibility_truth import Made, open_made, true_windows, truth_of
 from numpy.typing import NDArray
 
 from auditor.hearing import audibility
-from auditor.hearing.measures import Measures, NoteWindows
+from auditor.hearing.measures import Heard, Measures, NoteWindows
 from auditor.hearing.salience import pitch_salience
 from auditor.sound.spectrum import POOL_HZ, frame_times, pooled_power
+from auditor.spectra.fitting import Settings
 from auditor.spectra.line_spectra import LineSpectra
-
-
-@dataclass(frozen=True, slots=True)
-class Result:
-    """One case: truth against estimate, and what the confidence model saw."""
-
-    lines: Pairs
-    notes: Pairs
-    features: dict[str, tuple[tuple[str, ...], NDArray[np.float64]]]
-    group: str
 
 
 def situation(part: dict[str, Any]) -> str:
@@ -63,21 +54,19 @@ def _pairs(made: Made, owner: NDArray[np.int64], true: Measures, told: Measures)
     right = np.where(counts, (true.covered_by == told.covered_by).astype(float), np.nan)
     kinds = np.array([_kind(part) for part in made.parts])
     ways = np.array([situation(part) for part in made.parts])
-    heard = np.isfinite(true.distinct_ratio) & np.isfinite(told.distinct_ratio)
-    pairs = Pairs(
+    return Pairs(
         true.distinct_ratio, told.distinct_ratio, true.level_db, told.level_db, right,
         np.full(owner.size, made.seed), kinds[owner], ways[owner],
     )  # fmt: skip
-    return pairs.where(heard)
 
 
 def _listen(
     made: Made, spectra: LineSpectra, windows: NoteWindows
-) -> tuple[Measures, Measures, dict[str, tuple[tuple[str, ...], NDArray[np.float64]]]]:
+) -> tuple[Heard, dict[str, Table]]:
     """Hear, and keep what the confidence model saw on the way (it is not in the result)."""
     from auditor.hearing.confidence import features
 
-    seen: dict[str, tuple[tuple[str, ...], NDArray[np.float64]]] = {}
+    seen: dict[str, Table] = {}
     original = audibility.confidence
 
     def watch(measures: Measures, limits: Any, evidence: Any, source: str, kind: str) -> Any:
@@ -88,7 +77,7 @@ def _listen(
     salience = pitch_salience(power, POOL_HZ, frame_times(len(power)), windows)
     with patch.object(audibility, "confidence", watch):
         heard = audibility.listen(spectra, windows, (), LIMITS, salience=salience)
-    return heard.lines, heard.notes, seen
+    return heard, seen
 
 
 def run(folder: Path, given: argparse.Namespace) -> Result:
@@ -99,15 +88,22 @@ def run(folder: Path, given: argparse.Namespace) -> Result:
     windows = full_windows(made, score) if given.full else true_windows(made)
     if given.jitter_ms:
         windows = shaken(windows, given.jitter_ms / 1000, made.seed)
-    spectra = estimated(made, score, windows, given.sources or fair_sources(made))
-    lines, notes, seen = _listen(made, spectra, windows)
+    settings = Settings(iterations=0) if given.prior else Settings()
+    sources = given.sources or fair_sources(made)
+    spectra = estimated(made, score, windows, sources, settings)
+    heard, seen = _listen(made, spectra, windows)
     recorded = any(row["source"] == "recorded" for row in made.parts)
-    return Result(
-        _pairs(made, np.arange(len(lines)), true_lines, lines),
-        _pairs(made, windows.line, true_notes, notes),
-        seen,
-        "recorded" if recorded else fonts.FONTS[made.font].group,
-    )
+    group = "recorded" if recorded else fonts.FONTS[made.font].group
+    told, true = (heard.lines, heard.notes), (true_lines, true_notes)
+    states = (heard.line_state, heard.note_state)
+    owners = (np.arange(len(heard.lines)), windows.line)
+    pairs, features, undecided = [], {}, {}
+    for k, kind in enumerate(("lines", "notes")):
+        judged = np.isfinite(true[k].distinct_ratio) & np.isfinite(told[k].distinct_ratio)
+        pairs.append(_pairs(made, owners[k], true[k], told[k]).where(judged))
+        features[kind] = (seen[kind][0], seen[kind][1][judged])
+        undecided[kind] = np.array([s == "undecided" for s in states[k]])[judged]
+    return Result(folder.name, group, pairs[0], pairs[1], features, undecided)
 
 
 def _table(path: Path, pairs: Pairs) -> None:
@@ -123,7 +119,8 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--full", action="store_true", help="read the page and align")
     parser.add_argument("--jitter-ms", type=float, default=0.0)
     parser.add_argument("--sources", nargs="+", default=())
-    parser.add_argument("--fit", action="store_true", help="fit the confidence model")
+    parser.add_argument("--prior", action="store_true", help="do not fit: the page's shares")
+    parser.add_argument("--keep", type=Path, help="write each case's result there")
     parser.add_argument("--csv", type=Path, help="write every line's truth and estimate")
     return parser
 
@@ -141,14 +138,12 @@ def main() -> None:
     started, results = time.perf_counter(), []
     for folder in given.cases:
         results.append(run(folder, given))
+        if given.keep:
+            keep(given.keep, results[-1])
     print(f"{len(results)} cases in {time.perf_counter() - started:.0f} s")
     lines = report(results)
     if given.csv:
         _table(given.csv, lines)
-    if given.fit:
-        from audibility_fit import fit_confidence
-
-        fit_confidence(results)
 
 
 if __name__ == "__main__":

@@ -13,6 +13,7 @@ from auditor.hearing.measures import NoteWindows
 from auditor.score.notes import Score
 from auditor.score.reading import read_score
 from auditor.sound.reading import read_sound
+from auditor.spectra.fitting import Settings
 from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.playing import line_timbres, note_times, played_notes
@@ -58,10 +59,15 @@ def shaken(windows: NoteWindows, jitter_s: float, seed: int) -> NoteWindows:
 
 
 def estimated(
-    made: Made, score: Score, windows: NoteWindows, sources: Sequence[str]
+    made: Made,
+    score: Score,
+    windows: NoteWindows,
+    sources: Sequence[str],
+    settings: Settings | None = None,
 ) -> LineSpectra:
     """Line spectra from the mix alone; the one place that calls the decomposition."""
     notes = played_notes(score, windows.onset_s, windows.offset_s)
     return mix_spectra(
-        made.mix, notes, line_timbres(score), made.calibration_db, sources=sources
-    )
+        made.mix, notes, line_timbres(score), made.calibration_db,
+        sources=sources, settings=settings,
+    )  # fmt: skip

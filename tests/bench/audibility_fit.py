@@ -1,40 +1,44 @@
 """Fits the confidence model: the probability that heard against covered is right.
 
-A logistic regression (scikit-learn) on the features of `auditor.hearing.confidence`. It is
-trained on the cases of one font group and tested on the other, both ways, on compositions
-the training has not met; what is written comes from all cases given.
+    audibility_fit.py KEPT ...
+
+KEPT are folders of `audibility_bench.py --keep`. A logistic regression (scikit-learn) on
+the features of `auditor.hearing.confidence` is trained on the cases of one font group and
+tested on the others, on compositions the training has not met; what is written to
+models/hearing_confidence.json comes from all cases given.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
+import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
+import sklearn
+from audibility_kept import Result, kept
 from audibility_metrics import LIMITS, Pairs, auc
 from numpy.typing import NDArray
 from sklearn.linear_model import LogisticRegression
-
-if TYPE_CHECKING:
-    from audibility_bench import Result
 
 OUT = Path(__file__).parents[2] / "models" / "hearing_confidence.json"
 Floats = NDArray[np.float64]
 
 
+def right_verdicts(pairs: Pairs) -> NDArray[np.bool_]:
+    """Whether heard against covered was told apart rightly, shape (n,)."""
+    right: NDArray[np.bool_] = (pairs.truth < LIMITS.covered) == (
+        pairs.estimate < LIMITS.covered
+    )
+    return right
+
+
 def _data(results: Sequence[Result], kind: str) -> tuple[Floats, NDArray[np.bool_]]:
-    values, right = [], []
-    for result in results:
-        pairs: Pairs = getattr(result, kind)
-        table = result.features[kind][1]
-        if len(table) != pairs.truth.size:
-            raise SystemExit(
-                "a case holds things that were not judged; leave it out of the fit"
-            )
-        values.append(table)
-        right.append((pairs.truth < LIMITS.covered) == (pairs.estimate < LIMITS.covered))
+    values = [result.features[kind][1] for result in results]
+    right = [right_verdicts(getattr(result, kind)) for result in results]
     return np.concatenate(values), np.concatenate(right)
 
 
@@ -51,7 +55,8 @@ def _fit(values: Floats, right: NDArray[np.bool_], names: Sequence[str]) -> dict
     }
 
 
-def _predict(model: dict[str, Any], values: Floats) -> Floats:
+def predicted(model: dict[str, Any], values: Floats) -> Floats:
+    """Probability that the verdict is right, as the program computes it, shape (n,)."""
     scaled = (values - np.array(model["mean"])) / np.array(model["scale"])
     logit = scaled @ np.array(model["coefficients"]) + model["intercept"]
     return np.asarray(1 / (1 + np.exp(-np.clip(logit, -30, 30))))
@@ -64,22 +69,22 @@ def expected_calibration_error(probability: Floats, right: NDArray[np.bool_]) ->
     return float(sum(gaps) / probability.size)
 
 
-def _say(title: str, probability: Floats, right: NDArray[np.bool_]) -> None:
-    print(f"{title}: {right.size}, wrong {1 - right.mean():.3f}, "
-          f"AUC right {auc(right, probability):.3f}, "
-          f"ECE {expected_calibration_error(probability, right):.3f}, "
-          f"Brier {np.mean((probability - right) ** 2):.3f}")  # fmt: skip
-    order = np.argsort(probability)
-    for share in (0.1, 0.15, 0.2):
-        kept = order[int(share * order.size) :]
-        print(f"  least sure {share:.0%} undecided: {1 - right[kept].mean():.3f} wrong")
+def quality(probability: Floats, right: NDArray[np.bool_]) -> dict[str, float]:
+    """Name what the confidence is worth; `wrong kept` is after dropping the least sure 15 %."""
+    kept_rows = np.argsort(probability)[int(0.15 * right.size) :]
+    return {
+        "n": int(right.size),
+        "wrong": round(1 - float(right.mean()), 4),
+        "wrong_kept": round(1 - float(right[kept_rows].mean()), 4),
+        "auc_right": round(auc(right, probability), 4),
+        "ece": round(expected_calibration_error(probability, right), 4),
+    }
 
 
-def _across(results: Sequence[Result], kind: str) -> None:
-    """Train on one group's odd compositions, test on the other group's even ones, and so on."""
-    groups = sorted({result.group for result in results})
+def _across(results: Sequence[Result], kind: str) -> dict[str, float]:
+    """Train on the other groups' odd compositions, test on one group's even ones, and so on."""
     told, true = [], []
-    for test in groups:
+    for test in sorted({result.group for result in results}):
         for half in (0, 1):
             train = [r for r in results if r.group != test and r.lines.seed[0] % 2 == half]
             judged = [r for r in results if r.group == test and r.lines.seed[0] % 2 != half]
@@ -87,22 +92,39 @@ def _across(results: Sequence[Result], kind: str) -> None:
                 continue
             model = _fit(*_data(train, kind), results[0].features[kind][0])
             values, right = _data(judged, kind)
-            told.append(_predict(model, values))
+            told.append(predicted(model, values))
             true.append(right)
-    if told:
-        _say(f"confidence of {kind}, other group and other compositions",
-             np.concatenate(told), np.concatenate(true))  # fmt: skip
+    return quality(np.concatenate(told), np.concatenate(true))
 
 
-def fit_confidence(results: Sequence[Result]) -> None:
-    """Print how the model does on what it has not met, then fit on everything and write."""
-    out: dict[str, Any] = {
-        "made_by": "tests/bench/audibility_bench.py --fit",
+def _provenance(results: Sequence[Result], names: Sequence[str]) -> dict[str, Any]:
+    listed = "\n".join(sorted(names))
+    return {
+        "made_by": "tests/bench/audibility_fit.py",
         "cases": len(results),
+        "cases_sha256": hashlib.sha256(listed.encode()).hexdigest(),
+        "compositions": sorted({int(result.lines.seed[0]) for result in results}),
         "font_groups": sorted({result.group for result in results}),
+        "numpy": np.__version__,
+        "scikit_learn": sklearn.__version__,
     }
+
+
+def main() -> None:
+    folders = [Path(given) for given in sys.argv[1:]]
+    if not folders:
+        raise SystemExit("usage: audibility_fit.py KEPT ...")
+    results = kept(folders)
+    names = [f"{path.parent.name}/{path.stem}" for f in folders for path in f.glob("*.npz")]
+    out = _provenance(results, names)
     for kind in ("notes", "lines"):
-        _across(results, kind)
+        met = _across(results, kind)
         out[kind] = _fit(*_data(results, kind), results[0].features[kind][0])
+        out[kind]["other_group_and_compositions"] = met
+        print(kind, met)
     OUT.write_text(json.dumps(out, indent=1) + "\n", encoding="utf-8")
     print(f"wrote {OUT}")
+
+
+if __name__ == "__main__":
+    main()
