@@ -113,14 +113,18 @@ def _is_partner(s: Scene, lines: tuple[int, ...], other: int, first: int, last: 
 
 
 def _where(s: Scene, registers: tuple[float, ...], notes: IntArray) -> str:
-    """Say where most is lost: a register the line plays in, or the edge of its sound."""
+    """Say where most is lost, if the line has notes there or below it.
+
+    That a low line loses its upper partials first goes without saying, and naming a register
+    it does not play in puzzles the player.
+    """
     own = _compass(s, notes)
     if not registers or max(registers) < NAMED or own is None:
         return ""
     k = int(np.argmax(registers))
     lower = 0.0 if k == 0 else REGISTER_EDGES_HZ[k - 1]
     if float(midi_to_hz(own[1])) < lower:
-        return " (what is lost is the edge of its sound, the upper partials)"
+        return ""
     return f" (most is lost in the {REGISTERS[k]})"
 
 

@@ -12,6 +12,8 @@ from auditor.judging.judge import judge
 from auditor.score.notes import Bar, Instrument, Line, Note, Part, Score
 
 BARS = 8
+# Share of what is lost: bass, tenor, alto, treble, brilliance.
+REGISTER = (0, 0, 0.2, 0.7, 0.1)
 TUNE = (76, 77, 79, 84, 83, 81, 79, 77)
 # name, key, family, kind, low, high, dynamic step
 LINES = (
@@ -55,7 +57,11 @@ def made_score(playing: dict[int, object]) -> Score:
 
 
 def figures(
-    ratio: np.ndarray, energy: np.ndarray, covered_by: np.ndarray, lines: int
+    ratio: np.ndarray,
+    energy: np.ndarray,
+    covered_by: np.ndarray,
+    lines: int,
+    register: tuple[float, ...] = REGISTER,
 ) -> Measures:
     n = ratio.size
     share = np.zeros((n, lines))
@@ -63,7 +69,7 @@ def figures(
     one = np.ones(n)
     return Measures(
         60 * one, 5 * one, 5 * energy, energy, ratio, 20 * np.log10(energy + 1e-3) + 20,
-        1.0 * (ratio < 0.05), covered_by, share, np.tile([0, 0, 0.2, 0.7, 0.1], (n, 1)), one,
+        1.0 * (ratio < 0.05), covered_by, share, np.tile(register, (n, 1)), one,
     )  # fmt: skip
 
 
@@ -71,7 +77,9 @@ def state_of(ratio: float) -> str:
     return "covered" if ratio < 0.05 else "faint" if ratio < 0.15 else "clear"
 
 
-def heard_as(score: Score, intent, left, energy=None, coverer=3, state=None) -> Heard:
+def heard_as(
+    score: Score, intent, left, energy=None, coverer=3, state=None, register=None
+) -> Heard:
     """Figures from functions of (line, bar): what is left of a note, and its state."""
     ratio = np.array([left(n.line, n.bar) for n in score.notes])
     loud = np.array([(energy or left)(n.line, n.bar) for n in score.notes])
@@ -88,7 +96,7 @@ def heard_as(score: Score, intent, left, energy=None, coverer=3, state=None) -> 
          for k in range(1, lines + 1)]
     )  # fmt: skip
     return Heard(
-        figures(ratio, loud, by, lines),
+        figures(ratio, loud, by, lines, register or REGISTER),
         figures(line, line, np.full(lines, coverer - 1), lines),
         figures(group, group, by_group, lines),
         names, tuple(map(state_of, line)), tuple(map(state_of, group)),
@@ -138,6 +146,25 @@ def flute_tune():
 
 
 @pytest.fixture
+def low_horn():
+    """Flute 1 has the tune, the horn repeats a low note, violas and cellos are the bass."""
+    return Case({
+        1: tune,
+        3: lambda bar: chord(bar, 53),
+        4: lambda bar: chord(bar, 72),
+        5: lambda bar: [(0.0, 4.0, 60 - bar % 3)],
+        6: lambda bar: [(0.0, 4.0, 48 - bar % 3)],
+    })  # fmt: skip
+
+
+@pytest.fixture
 def doubled_tune():
     """Give the violins the tune, Flute 1 doubles it an octave above."""
     return Case({1: lambda bar: tune(bar, 1), 4: tune, **ACCOMPANIMENT})
+
+
+@pytest.fixture
+def one_bar_doubled():
+    """Give the violins the tune, Flute 1 doubles one bar of it."""
+    one = {1: lambda bar: tune(bar, 1) if bar == 3 else []}
+    return Case({**one, 4: tune, **ACCOMPANIMENT})

@@ -127,3 +127,38 @@ def test_figures_of_findings_stay_in_bounds(flute_tune, doubled_tune):
 def test_a_covered_bass_for_a_moment_is_not_worth_a_word(flute_tune):
     found = flute_tune.judged(lambda line, bar: 0.01 if line == 6 and bar == 3 else 0.6)
     assert not [f for f in found if f.kind == "covered"]
+
+
+@pytest.mark.parametrize(
+    ("coverer", "register", "said"),
+    [
+        (3, (0.4, 0.4, 0.1, 0.1, 0), True),
+        (4, (0.4, 0.4, 0.1, 0.1, 0), False),
+        (3, (0, 0.1, 0.2, 0.6, 0.1), False),
+    ],
+)
+def test_a_bass_is_missed_in_its_own_register_under_a_low_line(
+    low_horn, coverer, register, said
+):
+    found = low_horn.judged(
+        lambda line, bar: 0.01 if line in (5, 6) else 0.6, coverer=coverer, register=register
+    )
+    assert bool([f for f in found if f.kind == "covered" and 6 in f.lines]) is said
+
+
+def test_no_register_is_named_above_a_lines_notes(low_horn):
+    top = (0, 0, 0.1, 0.1, 0.8)
+    found = low_horn.judged(lambda line, bar: 0.01 if line == 1 else 0.6, register=top)
+    (one,) = [f for f in found if f.kind == "covered"]
+    assert "most is lost" not in one.cause
+
+
+def test_a_doubling_of_one_bar_is_no_remark(one_bar_doubled):
+    case = one_bar_doubled
+    found = case.judged(lambda line, bar: 0.01 if line == 1 else 0.6)
+    assert "idle-doubling" not in kinds(found)
+
+
+def test_names_of_findings_are_no_numbers(flute_tune):
+    found = flute_tune.judged(lambda line, bar: 0.01 if line == 1 else 0.6)
+    assert all(f.id[0].isalpha() for f in found)
