@@ -22,7 +22,7 @@ _FEWEST = 30
 _OCTAVE = 12
 # Tenth percentile of the average rise against the true lateness, on twelve performances
 # with two sound fonts. What is left of the bias is 7 ms on their mean (12 with a constant
-# alone); on twelve others with other fonts 6 ms (7). `tests/bench/alignment_bench.py`
+# alone); on twelve others with other fonts 7 ms (7). `tests/bench/alignment_bench.py`
 # prints the bias of each.
 _SLOPE, _OFFSET_MS = 1.0, -16.5
 _RANGE_MS = (5.0, 60.0)
@@ -62,4 +62,16 @@ def _average_rise(flux: F32, onset_s: F64, pitch: NDArray[np.int64]) -> F64 | No
     mean = (flux[rows, column] + flux[rows, column + _OCTAVE]).mean(axis=0).astype(np.float64)
     usual = np.median(np.concatenate([mean[:8], mean[-10:]]))
     rise: F64 = np.maximum(mean - usual, 0.0) * _ATTACK
+    rise[: _foot(rise)] = 0.0
     return rise if rise.sum() > 0 else None
+
+
+def _foot(rise: F64) -> int:
+    """Where the main rise begins; what stands before it is the end of earlier notes."""
+    peak = int(np.argmax(rise))
+    at = peak
+    while at > 0 and rise[at - 1] > 0.03 * rise[peak]:
+        if rise[at] < 0.3 * rise[peak] and rise[at - 1] > rise[at]:
+            break
+        at -= 1
+    return at

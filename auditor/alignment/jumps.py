@@ -56,6 +56,20 @@ def cheapest_walk(
         for k in range(12):
             if expected[s, k] > 0.05:
                 has_sound[s] = True
+    # Bars that the page puts before each bar, the one printed before it left out.
+    before = np.zeros(bars + 1, np.int64)
+    for b in range(bars):
+        before[b + 1] = before[b]
+        for a in range(bars):
+            if follows[a, b] and a != b - 1:
+                before[b + 1] += 1
+    asking = np.empty(before[bars], np.int64)
+    at = 0
+    for b in range(bars):
+        for a in range(bars):
+            if follows[a, b] and a != b - 1:
+                asking[at] = a
+                at += 1
     # 0 stay, 1 and 2 advance, 3 as the page asks, 4 jump, 5 out of the filler, 6 begin,
     # 7 advance by three
     code = np.zeros((frames, states), np.int8)
@@ -88,12 +102,11 @@ def cheapest_walk(
             if linked and old[s - 3] + 2 * uneven < best:
                 best, which = old[s - 3] + 2 * uneven, 7
             if not inner:
-                for a in range(bars):
-                    if follows[a, b] and a != b - 1:
-                        price = old[starts[a + 1] - 1] + loop
-                        if price < best:
-                            best, which = price, 3
-                            asked[t, b] = a
+                for k in range(before[b], before[b + 1]):
+                    price = old[starts[asking[k] + 1] - 1] + loop
+                    if price < best:
+                        best, which = price, 3
+                        asked[t, b] = asking[k]
                 if end_cost + jump < best:
                     best, which = end_cost + jump, 4
                 leave = 0.0 if b == 0 and filled[t - 1] == -2 else 0.5 * jump

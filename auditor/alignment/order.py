@@ -22,6 +22,10 @@ from auditor.sound.features import CHROMA_FPS, Features
 # are found with jumps from 3 to 9; from 12 on short ones are missed.
 JUMP = 8.0
 _LOOP = 0.5
+# A walk straight through is believed unless another order explains the sound better by
+# this much: where bars repeat, chroma alone cannot tell one pass from the next.
+_STRAIGHT = 2.0
+_NEVER = 1e4
 _UNEVEN = 0.12
 # Above what right scores cost on the mean (0.09 to 0.21 a frame), falling with the level: a
 # fading room says little about what is played.
@@ -85,12 +89,14 @@ def find_order(score: Score, notes: Events, features: Features) -> Order:
     for bar_s in (page.nominal_s, page.even_s):
         for scale in _SCALES:
             sized = bar_s * (scale * length / max(float(bar_s.sum()), 1e-3))
-            found = _search(page, notes, heard, level, fps, sized)
-            if best is None or found[0] < best[0]:
-                best = found
+            for straight in (True, False):
+                found = _search(page, notes, heard, level, fps, sized, straight=straight)
+                price = found[0] + (0.0 if straight else _STRAIGHT)
+                if best is None or price < best[0]:
+                    best = (price, *found[1:], straight)
     assert best is not None
-    _, bars, costs = best
-    return _order(page, bars, costs, level, fps)
+    _, bars, costs, straight = best
+    return _order(page, bars, costs, level, fps, straight=straight)
 
 
 def find_transposition(
@@ -160,8 +166,16 @@ def _profile(chroma: F32, floor: float) -> F32:
 
 
 def _search(
-    page: _Page, notes: Events, heard: F32, level: F64, fps: float, bar_s: F64
+    page: _Page,
+    notes: Events,
+    heard: F32,
+    level: F64,
+    fps: float,
+    bar_s: F64,
+    *,
+    straight: bool = False,
 ) -> tuple[float, I64, F64]:
+    """Search one order at one tempo; `straight` runs through the played axis once."""
     sizes = np.maximum(1, np.rint(bar_s * fps)).astype(np.int64)
     edges = np.concatenate([[0], np.cumsum(sizes)])
     quarters = np.array([b.onset for b in page.score.bars] + [page.score.duration])
@@ -169,8 +183,10 @@ def _search(
     onset_s = (np.interp(notes.onset, quarters, edges) - 0.5) / fps
     offset_s = (np.interp(notes.offset, quarters, edges) - 0.5) / fps
     every = chroma_rows(pitch_rows(notes, onset_s, offset_s, int(edges[-1]), fps))
-    rows = np.concatenate([every[edges[p] : edges[p + 1]] for p in page.first])
-    starts = np.concatenate([[0], np.cumsum(sizes[page.first])]).astype(np.int64)
+    bars = np.arange(sizes.size) if straight else page.first
+    rows = np.concatenate([every[edges[p] : edges[p + 1]] for p in bars])
+    starts = np.concatenate([[0], np.cumsum(sizes[bars])]).astype(np.int64)
+    follows = np.eye(bars.size, k=1, dtype=np.bool_) if straight else page.follows()
     expected = _profile(rows, 1e-3 * float(rows.max() + 1e-9))
     filler = np.interp(level, [_SILENT_DB, _LOUD_DB], [_FILLER_SILENT, _FILLER])
     total, state = cheapest_walk(
@@ -178,9 +194,9 @@ def _search(
         level < _SILENT_DB,
         expected,
         starts,
-        page.follows(),
+        follows,
         filler,
-        JUMP,
+        _NEVER if straight else JUMP,
         _LOOP,
         _UNEVEN,
     )
@@ -202,7 +218,9 @@ def _encode(state: I64, starts: I64) -> I64:
     return np.stack([row, np.cumsum(new)], axis=1)
 
 
-def _order(page: _Page, bars: I64, costs: F64, level: F64, fps: float) -> Order:
+def _order(
+    page: _Page, bars: I64, costs: F64, level: F64, fps: float, *, straight: bool
+) -> Order:
     silent = level < _SILENT_DB
     final = int(np.max(np.flatnonzero(bars[:, 0] >= 0), initial=-1))
     visits: list[Visit] = []
@@ -216,9 +234,12 @@ def _order(page: _Page, bars: I64, costs: F64, level: F64, fps: float) -> Order:
             if (~silent[group]).sum() / fps > 2.0:
                 strange.append((float(start), float(end)))
             continue
-        if group[-1] == final and _only_fading(page, row, last, level[group]):
+        if straight:
+            last = row
+        elif group[-1] == final and _only_fading(page, row, last, level[group]):
             continue
-        last = _played(page, row, last)
+        else:
+            last = _played(page, row, last)
         visits.append(Visit(last, float(start), float(end)))
     sounding = ~silent
     inside = (bars[:, 0] >= 0) & sounding

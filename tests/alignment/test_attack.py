@@ -29,3 +29,13 @@ def test_latency_stays_within_what_was_measured():
 def test_few_notes_get_the_usual_latency():
     flux, onset, pitch = rises(3)
     assert latency_s(flux, onset[:5], pitch[:5]) == pytest.approx(0.008)
+
+
+def test_the_end_of_an_earlier_note_is_no_attack():
+    flux, onset, pitch = rises(3)
+    before = flux.copy()
+    for peak in np.rint(onset * 100).astype(int):
+        before[peak - 9 : peak - 6, [40, 52]] += 0.3
+    assert latency_s(before, onset, pitch) == pytest.approx(
+        latency_s(flux, onset, pitch), abs=1e-3
+    )
