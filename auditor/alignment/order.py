@@ -100,6 +100,14 @@ def find_order(score: Score, notes: Events, features: Features) -> Order:
         ]
         price, bars, costs = min(walks, key=lambda walk: walk[0])
         found[straight] = price, _order(page, bars, costs, level, fps, straight=straight)
+    if not found[False][1].visits:
+        # The search gave the sound up as foreign: let the gate judge a straight reading.
+        walks = [
+            _search(page, notes, heard, level, fps, sized, straight=True, filler=_NEVER)
+            for sized in sizes
+        ]
+        _, bars, costs = min(walks, key=lambda walk: walk[0])
+        return _order(page, bars, costs, level, fps, straight=True)
     gain = found[False][0] + _DEPARTURE * _departures(found[False][1]) - found[True][0]
     return found[gain >= 0.0][1]
 
@@ -186,6 +194,7 @@ def _search(
     bar_s: F64,
     *,
     straight: bool = False,
+    filler: float = _FILLER,
 ) -> tuple[float, I64, F64]:
     """Search one order at one tempo; `straight` runs through the played axis once."""
     # Rounded along the whole, so that short bars do not all err the same way.
@@ -201,14 +210,14 @@ def _search(
     starts = np.concatenate([[0], np.cumsum(sizes[bars])]).astype(np.int64)
     follows = np.eye(bars.size, k=1, dtype=np.bool_) if straight else page.follows()
     expected = _profile(rows, 1e-3 * float(rows.max() + 1e-9))
-    filler = np.interp(level, [_SILENT_DB, _LOUD_DB], [_FILLER_SILENT, _FILLER])
+    foreign = np.interp(level, [_SILENT_DB, _LOUD_DB], [_FILLER_SILENT, filler])
     total, state = cheapest_walk(
         heard,
         level < _SILENT_DB,
         expected,
         starts,
         follows,
-        filler,
+        foreign,
         _NEVER if straight else JUMP,
         _LOOP,
         _UNEVEN,

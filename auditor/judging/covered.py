@@ -191,7 +191,19 @@ def _is_low(s: Scene, number: int, first: int, last: int) -> bool:
 def _missing_there(s: Scene, unit: Unit, run: IntArray) -> bool:
     """Whether nothing of the unit was rendered there: that is another finding."""
     notes = s.notes(unit.lines, int(unit.bars[run[0]]), int(unit.bars[run[-1]]))
-    return bool(notes.size) and all(s.heard.note_state[n] == "silent" for n in notes)
+    if not notes.size or not all(s.heard.note_state[n] == "silent" for n in notes):
+        return False
+    return all(_can_be_missed(s, number) for number in unit.lines)
+
+
+def _can_be_missed(s: Scene, number: int) -> bool:
+    """Whether silence of a line can be told from being covered.
+
+    Stems tell it bar by bar; in a mix a line that sounds elsewhere may only be buried.
+    """
+    notes = s.notes((number,), 0, len(s.score.bars) - 1)
+    exact = bool(np.all(np.nan_to_num(s.heard.notes.ownership[notes], nan=1.0) >= 1.0))
+    return exact or all(s.heard.note_state[n] in ("silent", "not judged") for n in notes)
 
 
 def _silent_runs(s: Scene, number: int) -> list[tuple[int, int]]:
@@ -215,6 +227,8 @@ def find_silent(s: Scene) -> list[Finding]:
     """Every line that has notes but no sound, four notes or two bars at least."""
     found: list[Finding] = []
     for line in s.score.lines:
+        if not _can_be_missed(s, line.number):
+            continue
         for first, last in _silent_runs(s, line.number):
             notes = s.notes((line.number,), first, last)
             if notes.size < 4 and last - first < 1:

@@ -9,6 +9,7 @@ from auditor.hearing.measures import Heard, Limits, NoteWindows
 from auditor.intent.roles import Intent
 from auditor.judging.covered import find_covered, find_silent
 from auditor.judging.doubling import find_idle_doublings
+from auditor.judging.passes import said_once
 from auditor.judging.scene import scene
 from auditor.judging.works import find_works
 from auditor.score.notes import Score
@@ -38,4 +39,5 @@ def judge(
         return ()
     s = scene(score, timeline, windows, intent, heard, limits)
     faults = find_covered(s) + find_silent(s) + find_idle_doublings(s)
-    return rank(faults + find_works(s, faults), len(score.bars))
+    told = said_once(faults, score.bars) + said_once(find_works(s, faults), score.bars)
+    return rank(told, len(score.bars))
