@@ -7,7 +7,10 @@
 	touch $@
 
 demo: .venv/ready
-	.venv/bin/auditor audit test_audio/demo -o demo-audit --force
+	@echo "--- from the mix alone, as most mock-ups come ---"
+	.venv/bin/auditor audit test_audio/demo --mix-only -o demo-audit --force
+	@echo "--- with the stems, which leave nothing to estimate ---"
+	.venv/bin/auditor audit test_audio/demo -o demo-audit-stems --force
 
 test: .venv/ready
 	.venv/bin/ruff check .
@@ -17,4 +20,4 @@ test: .venv/ready
 	.venv/bin/pytest -q
 
 clean:
-	rm -rf .venv build dist demo-audit
+	rm -rf .venv build dist demo-audit demo-audit-stems
