@@ -173,7 +173,11 @@ def _tuning(x: F32) -> float:
     magnitude = np.sqrt(power[loud].T)
     if not magnitude.max() > 0:
         return 0.0
-    return float(librosa.estimate_tuning(S=magnitude, sr=ANALYSIS_HZ, n_fft=_LONG))
+    pitch, height = librosa.piptrack(S=magnitude, sr=ANALYSIS_HZ, n_fft=_LONG)
+    peak = height > 0
+    off = 12.0 * np.log2(pitch[peak] / 440.0)
+    # A mean on the circle of a semitone: a wide spread of intonations has no one mode.
+    return float(np.angle(np.sum(height[peak] * np.exp(2j * np.pi * off))) / (2.0 * np.pi))
 
 
 def _flux(x: F32, frames: int, tuning: float) -> F32:
