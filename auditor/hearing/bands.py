@@ -7,7 +7,6 @@ References
        the growth constant A and the exponent alpha.
 .. [2] B. C. J. Moore, B. R. Glasberg and T. Baer, "A model for the prediction of
        thresholds, loudness and partial loudness", J. Audio Eng. Soc. 45 (1997), 224-240.
-.. [3] ISO 226:2023, table 1 (threshold of hearing in free field, frontal incidence).
 """
 
 from __future__ import annotations
@@ -52,16 +51,6 @@ _A = (8.852, 8.358, 7.000, 6.107, 5.364, 4.982, 4.849, 4.72096)
 _K_HZ = (50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000)
 _K_DB = (13.5, 10.0, 7.1, 4.9, 3.1, 1.5, 0.4, -0.5, -1.3, -1.9, -2.3, -2.7, -2.9, -3.0)
 
-# [3]: 20 Hz to 12.5 kHz.
-_HEARING_HZ = (
-    20, 25, 31.5, 40, 50, 63, 80, 100, 125, 160, 200, 250, 315, 400, 500, 630, 800, 1000, 1250,
-    1600, 2000, 2500, 3150, 4000, 5000, 6300, 8000, 10000, 12500,
-)  # fmt: skip
-_HEARING_DB = (
-    78.1, 68.7, 59.5, 51.1, 44.0, 37.5, 31.5, 26.5, 22.1, 17.9, 14.4, 11.4, 8.6, 6.2, 4.4, 3.0,
-    2.2, 2.4, 3.5, 1.7, -1.3, -4.2, -6.0, -5.4, -1.5, 6.0, 12.6, 13.9, 12.3,
-)  # fmt: skip
-
 
 def _through(x: tuple[float, ...], y: tuple[float, ...]) -> PchipInterpolator:
     return PchipInterpolator(np.asarray(x, np.float64), np.asarray(y, np.float64))
@@ -73,7 +62,6 @@ _threshold = _through(_THRESHOLD_HZ, _THRESHOLD_DB)
 _alpha = _through(_ALPHA_GAIN_DB, _ALPHA)
 _growth = _through(_A_GAIN_DB, _A)
 _ratio = _through(tuple(np.log(_K_HZ)), _K_DB)
-_hearing = _through(tuple(np.log(_HEARING_HZ)), _HEARING_DB)
 
 
 def ear_transfer_db(hz: ArrayLike) -> NDArray[np.float64]:
@@ -90,13 +78,6 @@ def ear_transfer_db(hz: ArrayLike) -> NDArray[np.float64]:
     f = np.clip(np.asarray(hz, dtype=np.float64), 20.0, 20_000.0)
     gain: NDArray[np.float64] = _outer(f) + _middle(f)
     return gain
-
-
-def hearing_threshold_db(hz: ArrayLike) -> NDArray[np.float64]:
-    """Threshold of hearing in dB SPL for pure tones [3]_; ends held beyond the table."""
-    f = np.clip(np.asarray(hz, dtype=np.float64), _HEARING_HZ[0], _HEARING_HZ[-1])
-    level: NDArray[np.float64] = _hearing(np.log(f))
-    return level
 
 
 @dataclass(frozen=True, slots=True)

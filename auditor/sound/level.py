@@ -92,11 +92,3 @@ def calibration_db(
             f"playback level {playback_db:g} dB SPL is not one for music; give 40 to 110"
         )
     return playback_db - active_level_db(samples, rate_hz)
-
-
-def playback_gain(
-    samples: NDArray[np.float32], rate_hz: int = 44_100, *, playback_db: float = PLAYBACK_DB
-) -> float:
-    """Factor that turns samples into pascal at the listener (dB SPL re 20 µPa)."""
-    db = calibration_db(samples, rate_hz, playback_db=playback_db)
-    return float(2e-5 * 10.0 ** (db / 20.0))

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from auditor.errors import AudioError, InputError
-from auditor.sound.level import active_level_db, calibration_db, integrated_lufs, playback_gain
+from auditor.sound.level import active_level_db, calibration_db, integrated_lufs
 
 
 def tone(hz: float, peak_dbfs: float, seconds: float, rate: int = 48_000, channels: int = 1):
@@ -59,8 +59,8 @@ def test_rests_do_not_raise_the_gain():
 
 def test_calibrated_mix_has_the_level_asked_for():
     music = tone(440.0, -12.0, 2.0, 44_100)[:, 0]
-    pressure = music * playback_gain(music, playback_db=75.0)
-    level = 20 * np.log10(np.sqrt(np.mean(pressure.astype(np.float64) ** 2)) / 2e-5)
+    power = np.mean(music.astype(np.float64) ** 2)
+    level = 10 * np.log10(power) + calibration_db(music, playback_db=75.0)
     assert level == pytest.approx(75.0, abs=0.01)
 
 
