@@ -169,6 +169,12 @@ class Note:
         Flags.
     voice
         Voice within the part, for chords split by stems.
+    chairs
+        Who of the part plays it, 1-based, where the page says so (1., 2., a2, stems up and
+        down); empty where it does not.
+    spelling
+        The printed note by name, sharps as ``#`` and flats as ``-``: ``F#4``, ``B-3``;
+        empty when unpitched.
     """
 
     id: str
@@ -188,12 +194,41 @@ class Note:
     grace: bool = False
     unpitched: bool = False
     voice: str = "1"
+    chairs: tuple[int, ...] = ()
+    spelling: str = ""
 
     def __post_init__(self) -> None:
         if self.duration < 0 or (self.duration == 0 and not self.grace):
             raise ScoreError(
                 f"note {self.id} lasts {self.duration} quarters; expected more than 0"
             )
+
+
+@dataclass(frozen=True, slots=True)
+class Direction:
+    """Something the page says between the notes.
+
+    Parameters
+    ----------
+    kind
+        ``dynamic``, ``hairpin`` (text ``crescendo`` or ``diminuendo``), ``words``,
+        ``tempo``, ``rehearsal`` or ``slur``.
+    part
+        Number of the part; 0 for all.
+    bar
+        Index of the bar on the played axis.
+    onset, end
+        Quarters on the played axis; ``end`` is ``onset`` for what has no length.
+    text
+        As printed.
+    """
+
+    kind: str
+    part: int
+    bar: int
+    onset: float
+    end: float
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +247,8 @@ class Score:
         How many bars the page has.
     remarks
         One sentence for each thing that was odd and how it was read.
+    directions
+        Dynamics, hairpins, words, tempo and rehearsal marks, by onset and part.
     """
 
     title: str
@@ -221,6 +258,7 @@ class Score:
     notes: tuple[Note, ...]
     written_bars: int
     remarks: tuple[str, ...] = ()
+    directions: tuple[Direction, ...] = ()
 
     @property
     def duration(self) -> float:

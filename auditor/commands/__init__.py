@@ -1,0 +1,1 @@
+"""Commands: one module for each word after the program's name."""

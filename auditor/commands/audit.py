@@ -1,0 +1,166 @@
+"""``auditor audit``: one case, audited into a folder."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from auditor.case import Case, case_of
+from auditor.commands.terminal import console, log_to_stderr, say, show, tell
+from auditor.errors import InputError
+
+if TYPE_CHECKING:
+    from auditor.auditing import Audit
+    from auditor.hearing.measures import Limits
+
+
+def audit(
+    score: Annotated[
+        Path,
+        typer.Argument(
+            metavar="SCORE",
+            help="MusicXML score (.musicxml, .mxl, .xml), or a case folder that holds score, "
+            "mix and stems.",
+        ),
+    ],
+    mix: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="MIX",
+            help="The rendering as WAV, FLAC, AIFF, CAF, Ogg, Opus or MP3. Not needed with a "
+            "case folder or with stems.",
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "-o",
+            "--out",
+            metavar="FOLDER",
+            help="Folder for the results, new or empty. Default: the score's name and -audit.",
+        ),
+    ] = None,
+    stems: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            help="Folder with one sound file for each part, named as the part is.",
+        ),
+    ] = None,
+    mix_only: Annotated[
+        bool, typer.Option("--mix-only", help="Leave the stems of a case folder aside.")
+    ] = False,
+    playback_level: Annotated[
+        float,
+        typer.Option(
+            metavar="DB",
+            help="Assumed level of the music at the listener in dB SPL, 40 to 110. An "
+            "assumption of the model; keep your own monitoring comfortable.",
+        ),
+    ] = 83.0,
+    covered_below: Annotated[
+        float,
+        typer.Option(
+            metavar="RATIO",
+            help="A line is covered when less than this share of its loudness is left, "
+            "between 0 and the limit of clear.",
+        ),
+    ] = 0.05,
+    clear_from: Annotated[
+        float,
+        typer.Option(
+            metavar="RATIO",
+            help="A line is clear when at least this share of its loudness is left, below 1.",
+        ),
+    ] = 0.15,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace the earlier result in the folder.")
+    ] = False,
+    verbose: Annotated[
+        bool, typer.Option("-v", "--verbose", help="Say more on the way, and where it broke.")
+    ] = False,
+) -> None:
+    """Audit one case and print what the score relies on and a listener barely hears.
+
+    Example: auditor audit overture.musicxml overture.wav -o overture-audit
+    """
+    log_to_stderr(verbose)
+    limits = _limits(covered_below, clear_from)
+    _check_level(playback_level)
+    case = case_of(score, mix, stems, mix_only=mix_only)
+    folder = _result_folder(score, out)
+    with console.status("auditing") as status:
+        text = _audit_into(
+            case, folder, limits, playback_level, force=force, told=lambda s: tell(status, s)
+        )
+    show(text)
+    say(f"Everything is in {folder}; open {folder / 'report.html'}")
+
+
+def _audit_into(
+    case: Case,
+    folder: Path,
+    limits: Limits,
+    playback_db: float,
+    *,
+    force: bool,
+    told: Callable[[str], None],
+) -> str:
+    """Audit a case into a folder and give the text for stdout."""
+    # Heavy imports wait until there is something to do.
+    from auditor.auditing import audit as run
+    from auditor.report.page import compose_page
+    from auditor.report.passages import source_from
+    from auditor.report.printing import worst_findings_text
+    from auditor.report.results import check_place, write_results
+    from auditor.score.reading import open_score
+
+    check_place(folder, force=force)
+    told("reading the score")
+    page = open_score(case.score)
+    result = run(case, page.score, playback_db=playback_db, limits=limits, told=told)
+    _say_remarks(result)
+    told("writing")
+    write_results(result, folder, page=compose_page(result, source_from(page)), force=force)
+    return worst_findings_text(result)
+
+
+def _result_folder(score: Path, out: Path | None) -> Path:
+    """Name the place of the results; what could only fail at the end is refused now."""
+    folder = out if out is not None else Path(f"{score.resolve().stem}-audit")
+    place = folder.resolve()
+    if place == Path.cwd():
+        raise InputError(
+            f"{folder} is the folder you are in; give the results one of their own"
+        )
+    blocked = next((p for p in place.parents if p.exists() and not p.is_dir()), None)
+    if blocked is not None:
+        raise InputError(f"{blocked} is a file; name a folder for the results elsewhere")
+    return folder
+
+
+def _limits(covered: float, clear: float) -> Limits:
+    from auditor.hearing.measures import Limits
+
+    if not 0.0 < covered < clear < 1.0:
+        raise InputError(
+            f"the limits are {covered:g} for covered and {clear:g} for clear; "
+            f"expected 0 < covered < clear < 1"
+        )
+    return Limits(covered=covered, clear=clear)
+
+
+def _check_level(playback_db: float) -> None:
+    """Refuse a level before anything is read; the exact bounds are the sound room's."""
+    if not 40.0 <= playback_db <= 110.0:
+        raise InputError(
+            f"playback level {playback_db:g} dB SPL is not one for music; give 40 to 110"
+        )
+
+
+def _say_remarks(result: Audit) -> None:
+    for remark in result.sounding.remarks:
+        say(f"{result.sounding.name}: {remark}")

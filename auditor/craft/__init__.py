@@ -1,0 +1,1 @@
+"""Craft: what players will say about the page, from the score alone."""
