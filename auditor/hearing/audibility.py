@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.errors import InputError
-from auditor.hearing.confidence import Evidence, confidence
+from auditor.hearing.confidence import confidence
 from auditor.hearing.figures import gathered, span_measures, take
-from auditor.hearing.measures import Group, Heard, Limits, Measures, NoteWindows
+from auditor.hearing.measures import Evidence, Group, Heard, Limits, Measures, NoteWindows
+from auditor.hearing.salience import Colour, note_colour
 from auditor.hearing.states import (
     Doubts,
     best_company,
@@ -27,6 +28,7 @@ from auditor.hearing.sweep import MIX_POWER, POWER, Sweep, sweep
 from auditor.hearing.targets import Targets, find_targets
 from auditor.hearing.windows import Companions, NoteFrames, companions, note_frames
 from auditor.spectra.line_spectra import LineSpectra
+from auditor.units import midi_to_hz
 
 Floats = NDArray[np.float64]
 
@@ -88,9 +90,25 @@ def _evidence_of(
     parts: Evidence, owner: NDArray[np.int64], weight: Floats, count: int
 ) -> Evidence:
     return Evidence(
-        fused=_by_owner(parts.fused, owner, weight, count),
-        under_mix_db=_by_owner(parts.under_mix_db, owner, weight, count),
-        salience=_by_owner(parts.salience, owner, weight, count),
+        **{
+            name: _by_owner(getattr(parts, name), owner, weight, count)
+            for name in Evidence.__slots__
+        }
+    )
+
+
+def _note_evidence(scene: _Scene, colour: Colour, salience: Floats | None) -> Evidence:
+    windows, count = scene.windows, scene.windows.line.size
+    fused = scene.pairs.note[scene.pairs.fuses]
+    pitched = windows.pitch > 0
+    octaves = np.full(count, np.nan)
+    octaves[pitched] = np.log2(colour.centroid_hz[pitched] / midi_to_hz(windows.pitch[pitched]))
+    return Evidence(
+        fused=np.bincount(fused, minlength=count).astype(np.float64),
+        under_mix_db=_under_mix_db(scene.heard.sums[:count]),
+        salience=np.full(count, np.nan) if salience is None else salience,
+        brightness=octaves,
+        attack_s=np.where(windows.sustained, 0.0, colour.attack_s),
     )
 
 
@@ -116,26 +134,22 @@ def _measure(scene: _Scene) -> _Figures:
     )
 
 
-def _evidence(scene: _Scene, salience: Floats | None) -> tuple[Evidence, Evidence, Evidence]:
+def _evidence(
+    scene: _Scene, colour: Colour, salience: Floats | None
+) -> tuple[Evidence, Evidence, Evidence]:
     """Gather what else is known of notes, lines and groups."""
-    windows, targets, sums = scene.windows, scene.targets, scene.heard.sums
+    windows, targets = scene.windows, scene.targets
+    notes = _note_evidence(scene, colour, salience)
+    means = {
+        name: np.array([getattr(notes, name)[m].mean() for m in targets.moment_notes])
+        for name in Evidence.__slots__
+    }
     count = windows.line.size
-    fused = scene.pairs.note[scene.pairs.fuses]
-    notes = Evidence(
-        fused=np.bincount(fused, minlength=count).astype(np.float64),
-        under_mix_db=_under_mix_db(sums[:count]),
-        salience=np.full(count, np.nan) if salience is None else salience,
-    )
-    members = targets.moment_notes
-    moments = Evidence(
-        fused=np.array([notes.fused[m].mean() for m in members]),
-        under_mix_db=_under_mix_db(sums[count:]),
-        salience=np.array([notes.salience[m].mean() for m in members]),
-    )
+    means["under_mix_db"] = _under_mix_db(scene.heard.sums[count:])
     return (
         notes,
         _evidence_of(notes, windows.line, scene.frames.duration_s, targets.lines),
-        _evidence_of(moments, _moment_owner(scene), targets.moment_s, targets.groups),
+        _evidence_of(Evidence(**means), _moment_owner(scene), targets.moment_s, targets.groups),
     )
 
 
@@ -176,7 +190,8 @@ def listen(
     targets = find_targets(windows, groups, frames, pairs)
     heard = sweep(spectra, targets, limits.covered)
     scene = _Scene(spectra.source, windows, frames, pairs, targets, heard)
-    return _verdict(scene, _measure(scene), _evidence(scene, salience), limits)
+    known = _evidence(scene, note_colour(spectra, windows), salience)
+    return _verdict(scene, _measure(scene), known, limits)
 
 
 def _verdict(
@@ -222,6 +237,7 @@ def _verdict(
         note_confidence=sure[0],
         line_confidence=sure[1],
         group_confidence=sure[2],
+        note_evidence=known[0],
         frame_sone=scene.heard.frame_sone,
         mix_sone=scene.heard.mix_sone,
     )

@@ -8,14 +8,13 @@ distance from it, the faster the more of the sound the line owned.
 from __future__ import annotations
 
 import logging
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.hearing.measures import Limits, Measures
+from auditor.hearing.measures import Evidence, Limits, Measures
 from auditor.model_files import read_json
 
 _log = logging.getLogger(__name__)
@@ -30,25 +29,10 @@ _RATE = (0.5, 2.5)
 _STEMS_RATE = 10.0
 # Keeps the logarithm of a ratio near 0 finite.
 _SMALLEST_RATIO = 1e-3
-
-
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """What else is known of each thing judged, arrays of shape (n,).
-
-    Parameters
-    ----------
-    fused
-        Partners that start together with it in unison or octaves.
-    under_mix_db
-        How far its level lies under the mix.
-    salience
-        0 to 1: how much its pitch stands out of the mix; NaN where unknown.
-    """
-
-    fused: Floats
-    under_mix_db: Floats
-    salience: Floats
+# Where a column holds values a sound can have: attacks and centroids beyond are mistakes of
+# the separation, and no worse for being larger.
+_LATEST_S = 0.5
+_OCTAVES = (-2.0, 5.0)
 
 
 def _log_distance(measures: Measures, limits: Limits) -> Floats:
@@ -83,6 +67,8 @@ def features(
         "margin": np.clip(np.nan_to_num(measures.margin_db, nan=-20.0), -20.0, 40.0) / 10.0,
         "colour": np.minimum(colour, 3.0),
         "salience": np.nan_to_num(evidence.salience, nan=0.5),
+        "brightness": np.clip(np.nan_to_num(evidence.brightness), *_OCTAVES),
+        "attack": np.minimum(np.nan_to_num(evidence.attack_s), _LATEST_S),
     }
     return tuple(columns), np.stack(list(columns.values()), axis=-1)
 

@@ -114,6 +114,32 @@ class Measures:
 
 
 @dataclass(frozen=True, slots=True)
+class Evidence:
+    """What else is known of each of n things judged, arrays of shape (n,).
+
+    Parameters
+    ----------
+    fused
+        Partners that start together with it in unison or octaves.
+    under_mix_db
+        How far its level lies under the mix.
+    salience
+        0 to 1: how much its pitch stands out of the mix; NaN where unknown.
+    brightness
+        Octaves from its pitch up to the centroid of its spectrum; NaN where unknown.
+    attack_s
+        Seconds until a struck or plucked note is loudest, 0 for a held one, which may
+        swell; NaN where unknown.
+    """
+
+    fused: NDArray[np.float64]
+    under_mix_db: NDArray[np.float64]
+    salience: NDArray[np.float64]
+    brightness: NDArray[np.float64]
+    attack_s: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
 class Heard:
     """Everything heard of a case.
 
@@ -130,6 +156,8 @@ class Heard:
         Partial loudness over time.
     mix_sone : ndarray, shape (frames,)
         Loudness of the whole.
+    note_evidence
+        Pitch salience and timbre of each note, which stand beside its loudness.
     """
 
     notes: Measures
@@ -143,3 +171,4 @@ class Heard:
     group_confidence: NDArray[np.float64]
     frame_sone: NDArray[np.float32]
     mix_sone: NDArray[np.float64]
+    note_evidence: Evidence

@@ -14,7 +14,13 @@ import numpy as np
 from auditor.auditing import Audit
 from auditor.findings.finding import Finding
 from auditor.hearing.measures import REGISTER_EDGES_HZ, REGISTERS, STATES
-from auditor.report.tables import all_tables, measured_rows, parts_of, rounded
+from auditor.report.tables import (
+    all_tables,
+    evidence_table,
+    measured_rows,
+    parts_of,
+    rounded,
+)
 
 SCHEMA_VERSION = 1
 
@@ -82,8 +88,9 @@ def as_record(audit: Audit) -> dict[str, object]:
     -------
     dict
         Tables (notes, lines, strands, bars) are ``{"columns": [...], "rows": [...]}`` with
-        the columns of the CSV files; `lines_more` and `strands_more` hold, row by row, what
-        has no column. Bar indices run from 0 on the played axis.
+        the columns of the CSV files; `notes_more`, such a table too, and `lines_more` and
+        `strands_more`, row by row, hold what has no column. Bar indices run from 0 on the
+        played axis.
     """
     tables = {
         table.name: {"columns": list(table.columns), "rows": [list(r) for r in table.rows]}
@@ -128,6 +135,7 @@ def as_record(audit: Audit) -> dict[str, object]:
                 for (line, first, last), words in audit.intent.reasons
             ],
         },
+        "notes_more": evidence_table(audit),
         "lines_more": measured_rows(audit.heard.lines),
         "strands_more": measured_rows(audit.heard.groups),
         "findings": [_finding(audit, f) for f in audit.findings],

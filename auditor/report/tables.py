@@ -290,3 +290,14 @@ def measured_rows(measures: Measures) -> list[dict[str, object]]:
         }
         for i in range(len(measures))
     ]
+
+
+def evidence_table(audit: Audit) -> dict[str, object]:
+    """Evidence beside the loudness of each note, in the order of the notes' table."""
+    known = audit.heard.note_evidence
+    columns = ("salience", "brightness", "attack_s")
+    rows = zip(*(getattr(known, name) for name in columns), strict=True)
+    return {
+        "columns": ["salience", "brightness_octaves", "attack_s"],
+        "rows": [[rounded(value, 3) for value in row] for row in rows],
+    }

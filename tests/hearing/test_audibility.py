@@ -6,6 +6,7 @@ import pytest
 from auditor.errors import InputError
 from auditor.hearing.audibility import listen
 from auditor.hearing.measures import REGISTERS, Group, Limits
+from auditor.model_files import read_json
 from auditor.units import midi_to_hz
 
 LIMITS = Limits()
@@ -209,3 +210,33 @@ def test_refuses_what_does_not_belong_together(made):
         listen(spectra, replace(good, line=np.array([3])), (), LIMITS)
     with pytest.raises(InputError, match="group S1 names a note"):
         listen(spectra, good, [Group("S1", np.array([5]))], LIMITS)
+
+
+def test_colour_stands_beside_loudness(made):
+    # The centroid of a harmonic spectrum, power mean of its partials, by hand below.
+    heard = chord(made, [70, 70], [57, 0], ["oboe", "snare-drum"])
+    partial, level = made.harmonic(220.0, 70)
+    power = 10 ** (level / 10)
+    octaves = np.log2((partial * power).sum() / power.sum() / 220.0)
+    # Bands of a quarter Cam or wider hold a partial at their centre, not at its own place.
+    assert heard.note_evidence.brightness[0] == pytest.approx(octaves, abs=0.15)
+    assert np.isnan(heard.note_evidence.brightness[1])
+    assert heard.note_evidence.attack_s[0] == 0.0
+
+
+def test_a_doubtful_colour_costs_confidence_of_notes_from_the_mix(made):
+    """The fitted model reads the colour of notes; stems need no such evidence."""
+    names = read_json("hearing_confidence.json")["notes"]["names"]
+    assert {"brightness", "attack"} <= set(names)
+    late = [(20 + k, 21 + k, tone(made, 60, 40 + k)) for k in range(30)]
+    prompt = [(20 + k, 21 + k, tone(made, 60, 69 - k)) for k in range(30)]
+    sure = [
+        listen(
+            made.spectra([swell], source="mix", confidence=0.5),
+            made.windows([(0, 0.4, 1.0, 60)], ["harp"], sustained=[False]),
+            (),
+            LIMITS,
+        ).note_confidence[0]
+        for swell in (prompt, late)
+    ]
+    assert sure[0] > sure[1]

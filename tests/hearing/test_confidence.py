@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 
 from auditor.hearing import confidence as room
-from auditor.hearing.confidence import Evidence, confidence, features
-from auditor.hearing.measures import Limits, Measures
+from auditor.hearing.confidence import confidence, features
+from auditor.hearing.measures import Evidence, Limits, Measures
 
 LIMITS = Limits()
 
@@ -19,7 +19,8 @@ def measured(ratios, ownership=0.5):
 
 
 def nothing_known(n):
-    return Evidence(np.zeros(n), np.full(n, 10.0), np.full(n, np.nan))
+    unknown = np.full(n, np.nan)
+    return Evidence(np.zeros(n), np.full(n, 10.0), unknown, unknown, unknown)
 
 
 @pytest.fixture

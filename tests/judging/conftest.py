@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from auditor.alignment.timeline import BarTime, Stretch, Timeline
-from auditor.hearing.measures import Heard, Limits, Measures, NoteWindows
+from auditor.hearing.measures import Evidence, Heard, Limits, Measures, NoteWindows
 from auditor.intent.reliance import read_intent
 from auditor.judging.judge import judge
 from auditor.score.notes import Bar, Instrument, Line, Note, Part, Score
@@ -102,6 +102,7 @@ def heard_as(
         names, tuple(map(state_of, line)), tuple(map(state_of, group)),
         np.full(ratio.size, 0.9), np.full(lines, 0.9), np.full(group.size, 0.9),
         np.zeros((lines, 4), np.float32), np.zeros(4),
+        Evidence(*np.zeros((5, ratio.size))),
     )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from music21.musicxml.m21ToXml import GeneralObjectExporter
 from auditor.alignment.timeline import BarTime, Stretch, Timeline
 from auditor.auditing import Audit, Sounding
 from auditor.findings.finding import Cover, Finding
-from auditor.hearing.measures import Heard, Limits, Measures, NoteWindows
+from auditor.hearing.measures import Evidence, Heard, Limits, Measures, NoteWindows
 from auditor.intent.roles import Doubling, Intent, Strand
 from auditor.score.notes import Bar, Instrument, Line, Note, Part, Score
 
@@ -143,6 +143,7 @@ def _heard(rng: np.random.Generator, score: Score, groups: int) -> Heard:
         _states(heard_groups, rng), rng.uniform(0.4, 1, len(notes)),
         rng.uniform(0.4, 1, len(lines)), rng.uniform(0.4, 1, groups),
         np.zeros((len(score.lines), 4), np.float32), np.zeros(4),
+        Evidence(*rng.uniform(0, 1, (5, len(notes)))),
     )  # fmt: skip
 
 
