@@ -1,0 +1,29 @@
+"""How remarks name pitches, lengths of time and players."""
+
+from __future__ import annotations
+
+_STEPS = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
+
+
+def pitch_name(pitch: int) -> str:
+    """Sounding pitch in words, middle C as C4.
+
+    >>> pitch_name(60), pitch_name(70), pitch_name(34)
+    ('C4', 'B flat 4', 'B flat 1')
+    """
+    step, octave = _STEPS[pitch % 12], pitch // 12 - 1
+    return f"{step} {octave}" if " " in step else f"{step}{octave}"
+
+
+def seconds_name(seconds: float) -> str:
+    """Length of time in words.
+
+    >>> seconds_name(0.42), seconds_name(12.3), seconds_name(135)
+    ('0.4 s', '12 s', '2 min 15 s')
+    """
+    if seconds < 10:
+        return f"{seconds:.1f} s"
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest} s" if rest else f"{minutes} min"
