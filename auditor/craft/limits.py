@@ -37,6 +37,143 @@ class CraftLimits:
         2.0, "like remarks this many bars apart or nearer are told as one", "our choice"
     )
 
+    # Stops: how far apart on the string the outer stopped fingers may stand. Worked out from
+    # what handbooks call an octave, a tenth and a whole tone at the nut of each instrument.
+    violin_reach_mm: float = _limit(
+        88.0,
+        "fingers this far apart are usual on the violin (an octave from the half position)",
+        "string length 328 mm and octave frame, from memory",
+    )
+    violin_reach_widest_mm: float = _limit(
+        126.0,
+        "and this is the widest (a tenth at the nut)",
+        "tenths as the widest stop, from memory",
+    )
+    viola_reach_mm: float = _limit(
+        88.0, "the same on the viola (an octave)", "the violinist's hand on 370 mm of string"
+    )
+    viola_reach_widest_mm: float = _limit(
+        126.0, "and the widest", "the violinist's hand on 370 mm of string"
+    )
+    cello_reach_mm: float = _limit(
+        135.0,
+        "the same on the cello, thumb behind the neck (first to fourth finger extended)",
+        "a major third from first to fourth finger on 690 mm, from memory",
+    )
+    cello_reach_widest_mm: float = _limit(
+        170.0,
+        "and the widest, with the thumb on the string (an octave)",
+        "octaves take the thumb: H. Berlioz and R. Strauss, Treatise, and C. Forsyth, "
+        "Orchestration (1914), 412",
+    )
+    bass_reach_mm: float = _limit(
+        115.0,
+        "the same on the double bass (a whole tone from first to fourth finger)",
+        "a whole tone on 1060 mm, from memory",
+    )
+    bass_reach_widest_mm: float = _limit(165.0, "and the widest", "a minor third on 1060 mm")
+    stop_highest: float = _limit(
+        24.0, "no stop lies more than this many semitones above its open string"
+    )
+    soft_chord_level: float = _limit(
+        1.5,
+        "bowed chords of three and four notes at this dynamic step or softer (p is 1)",
+        "N. Rimsky-Korsakov, Principles of Orchestration (1922), ch. II: short chords, arco, "
+        "only sound well when played forte",
+    )
+    harmonic_partial: float = _limit(
+        6.0,
+        "highest partial of an open string counted on as a natural harmonic; two more on "
+        "cello and double bass",
+    )
+    harmonic_top: float = _limit(
+        108.0,
+        "highest sounding pitch of a harmonic (C8)",
+        "violin to C8 in harmonics, from memory",
+    )
+    divisi_players: float = _limit(
+        2.0, "fewer players than this to a note of a divided section"
+    )
+    low_bass: float = _limit(
+        28.0,
+        "lowest pitch of a double bass with four strings and no extension (E1)",
+        "E. Prout, The Orchestra I (1899), 19",
+    )
+
+    # Harp
+    harp_fingers: float = _limit(
+        4.0,
+        "notes a hand of the harp plays at once",
+        "E. Volpé Bligh, Writing for the Pedal Harp; Rimsky-Korsakov (1922), 27",
+    )
+    harp_span: float = _limit(
+        16.0, "semitones a hand of the harp spans (a tenth)", "from memory"
+    )
+    harp_span_widest: float = _limit(
+        19.0, "and the widest (a twelfth), the hand stretched: the strings lie closer than keys"
+    )
+    harp_right_floor: float = _limit(
+        40.0, "lowest pitch of the right hand while the left plays below it (E2)"
+    )
+    pedal_s: float = _limit(
+        0.5,
+        "seconds a foot takes for one pedal at the usual pace (two a second)",
+        "E. Volpé Bligh, Writing for the Pedal Harp",
+    )
+    pedal_fastest_s: float = _limit(
+        0.25,
+        "and at the fastest (four a second between the feet, both in turn)",
+        "half of E. Volpé Bligh's usual pace; our choice",
+    )
+    pedal_window_s: float = _limit(
+        8.0, "seconds around a fault in which other spellings are tried", "our choice"
+    )
+
+    # Timpani
+    drums: float = _limit(
+        4.0,
+        "drums of the usual set: 32, 29, 26 and 23 inches",
+        "J. J. Papastefan, Timpani Sizes and Ranges",
+    )
+    retune_s: float = _limit(
+        4.0, "seconds to retune a drum in comfort, ear and pedal", "several bars; our choice"
+    )
+    retune_fastest_s: float = _limit(
+        1.0, "and the least for a pedal drum", "1 to 2 s a drum, from memory"
+    )
+    timpani_low: float = _limit(
+        38.0,
+        "lowest pitch of the usual set (D2)",
+        "D2 to A3 give or take a semitone: inmusica and datimp.com",
+    )
+    timpani_high: float = _limit(57.0, "highest pitch of the usual set (A3)", "as above")
+    timpani_lowest: float = _limit(
+        36.0, "lowest pitch on any drum (C2, a drum of 75 to 80 cm)", "instrumentation handbook"
+    )
+    timpani_highest: float = _limit(
+        60.0,
+        "highest pitch on any usual drum (C4, 20 inches)",
+        "J. J. Papastefan, Timpani Sizes and Ranges",
+    )
+
+    # Mallets, percussion, keyboards
+    mallets: float = _limit(
+        4.0, "mallets one player holds", "S. Solomon, How to Write for Percussion"
+    )
+    mallet_span: float = _limit(
+        12.0,
+        "semitones between the two mallets of a hand (an octave at the bottom of a marimba)",
+        "S. Solomon, How to Write for Percussion",
+    )
+    percussion_players: float = _limit(
+        3.0, "percussionists of a usual orchestra beside the timpanist"
+    )
+    percussion_change_s: float = _limit(
+        2.0, "seconds a percussionist takes from one instrument to the next"
+    )
+    key_span: float = _limit(14.0, "semitones a hand spans at the keyboard (a ninth)")
+    key_span_widest: float = _limit(16.0, "and the widest (a tenth)")
+
 
 def read_limits(path: Path) -> CraftLimits:
     """Thresholds of a ``craft.toml``.

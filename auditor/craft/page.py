@@ -17,28 +17,32 @@ from auditor.score.notes import Bar, Direction, Instrument, Note, Part, Score
 
 # Notes of one chord may begin a rounded tuplet apart (exporters round to 1/480).
 _TOGETHER = 0.01
+# What overlaps by less is two notes one after the other, their lengths rounded.
+_STILL_SOUNDING = 0.06
 
 
 @dataclass(frozen=True, slots=True)
 class Chord:
-    """What one part begins together: one note or more, lowest first."""
+    """What one part begins together, or has sounding at once: lowest first.
+
+    Parameters
+    ----------
+    notes
+        One or more.
+    onset
+        Quarters on the page's axis at which they are together.
+    bar
+        Index of the bar of that place.
+    """
 
     notes: tuple[Note, ...]
-
-    @property
-    def onset(self) -> float:
-        """Quarters on the page's axis."""
-        return self.notes[0].onset
+    onset: float
+    bar: int
 
     @property
     def end(self) -> float:
         """Quarters where its longest note ends."""
         return max(n.onset + n.duration for n in self.notes)
-
-    @property
-    def bar(self) -> int:
-        """Index of its bar."""
-        return self.notes[0].bar
 
     @property
     def pitches(self) -> tuple[int, ...]:
@@ -154,16 +158,17 @@ class Page:
         """
         return tuple(together(self.notes_of(part), by_voice=by_voice))
 
-    def sounding(self, part: int) -> tuple[Chord, ...]:
-        """At every onset of a part, all its notes that sound then, held ones included."""
-        found: list[Chord] = []
-        held: list[Note] = []
-        for chord in together(self.notes_of(part)):
-            held = [n for n in held if n.onset + n.duration > chord.onset + _TOGETHER]
-            held += [n for n in chord.notes if not n.grace]
-            if held:
-                found.append(Chord(tuple(sorted(held, key=lambda n: n.pitch))))
-        return tuple(found)
+    def sounding(self, part: int, *, by_voice: bool = False) -> tuple[Chord, ...]:
+        """At every onset of a part, all its notes that sound then, held ones included.
+
+        Grace notes are left out. With `by_voice` each voice is taken for itself.
+        """
+        voices: dict[str, list[Note]] = defaultdict(list)
+        for note in self.notes_of(part):
+            if not note.grace:
+                voices[note.voice if by_voice else ""].append(note)
+        found = [chord for notes in voices.values() for chord in _held_together(notes)]
+        return tuple(sorted(found, key=lambda chord: chord.onset))
 
     def rests(self, part: int) -> tuple[Rest, ...]:
         """Gaps between the notes of a part, the silence before and after it included."""
@@ -208,13 +213,29 @@ def together(notes: Sequence[Note], *, by_voice: bool = False) -> Iterator[Chord
         yield from _chords_in(held, by_voice)
 
 
+def chord_of(notes: Sequence[Note], at: Chord | None = None) -> Chord:
+    """A chord of some notes, placed where the first of them begins or at another chord."""
+    first = notes[0]
+    place = (at.onset, at.bar) if at else (first.onset, first.bar)
+    return Chord(tuple(sorted(notes, key=lambda n: n.pitch)), *place)
+
+
+def _held_together(notes: Sequence[Note]) -> Iterator[Chord]:
+    """At every onset the notes that begin and those that still sound, lowest first."""
+    held: list[Note] = []
+    for chord in together(notes):
+        held = [n for n in held if n.onset + n.duration > chord.onset + _STILL_SOUNDING]
+        held += chord.notes
+        yield chord_of(held, at=chord)
+
+
 def _chords_in(notes: Sequence[Note], by_voice: bool) -> Iterator[Chord]:
     groups: dict[tuple[bool, str, float], list[Note]] = defaultdict(list)
     for note in sorted(notes, key=lambda n: not n.grace):
         apart = (note.voice, round(note.duration, 2)) if by_voice else ("", 0.0)
         groups[(note.grace, *apart)].append(note)
     for group in groups.values():
-        yield Chord(tuple(sorted(group, key=lambda n: n.pitch)))
+        yield chord_of(group)
 
 
 def _end_to_end(bars: Sequence[Bar]) -> tuple[Bar, ...]:
