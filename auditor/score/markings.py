@@ -13,12 +13,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from auditor.score.grid import Grid
-from auditor.score.sheet import Mark
+from auditor.score.noteheads import ACCENT_STEPS
+from auditor.score.signs import Mark
 
 ASSUMED_LEVEL = 3.0  # mf where the page says nothing
 _LOWEST, _HIGHEST = -3.0, 8.0
-ACCENT_STEPS = 0.5
-STRONG_ACCENT_STEPS = 1.0
 SFORZATO_STEPS = 2.0
 # A hairpin without a goal, or a cresc. that leads nowhere, is worth one step.
 _HAIRPIN_STEPS = 1.0

@@ -1,61 +1,53 @@
-"""Every notehead of the page once, with an identifier stamped on it.
+"""Every notehead of the page once, read from its ``<note>`` and named by an identifier.
 
-The identifier goes onto the music library's own note, so that an engraving made
-from the same page carries it.
+The identifier is written onto the ``<note>`` itself, so that an engraving made from
+the same page carries it.
 """
 
 from __future__ import annotations
 
-import warnings
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
-from xml.etree.ElementTree import Element, SubElement
-
-from music21 import articulations, expressions, harmony, spanner, stream
-from music21.musicxml.xmlToM21 import MusicXMLImporter
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from xml.etree.ElementTree import Element
 
 from auditor.errors import ScoreError
-from auditor.score.markings import ACCENT_STEPS, STRONG_ACCENT_STEPS
+from auditor.score.signs import TYPE_QUARTERS, number, plain
 
-# Class of the music library -> word of ours; the first that fits counts, so
-# sub-classes stand before their parents.
-_ARTICULATIONS: tuple[tuple[type, str], ...] = (
-    (articulations.Staccatissimo, "staccatissimo"),
-    (articulations.Spiccato, "spiccato"),
-    (articulations.Staccato, "staccato"),
-    (articulations.DetachedLegato, "portato"),
-    (articulations.StrongAccent, "marcato"),
-    (articulations.Accent, "accent"),
-    (articulations.Tenuto, "tenuto"),
-    (articulations.SnapPizzicato, "snap-pizz"),
-    (articulations.NailPizzicato, "pizz"),
-    (articulations.Pizzicato, "pizz"),
-    (articulations.StringHarmonic, "harmonic"),
-    (articulations.Stopped, "stopped"),
-    (articulations.OpenString, "open"),
-    (articulations.DoubleTongue, "double-tongue"),
-    (articulations.TripleTongue, "triple-tongue"),
-)
-_EXPRESSIONS: tuple[tuple[type, str], ...] = (
-    (expressions.Trill, "trill"),
-    (expressions.Tremolo, "tremolo"),
-    (expressions.Fermata, "fermata"),
-    (expressions.Turn, "turn"),
-    (expressions.GeneralMordent, "mordent"),
-    (expressions.Schleifer, "schleifer"),
-    (expressions.ArpeggioMark, "arpeggio"),
-)
-_SPANNERS: tuple[tuple[type, str], ...] = (
-    (expressions.TremoloSpanner, "tremolo"),
-    (expressions.TrillExtension, "trill"),
-    (spanner.Glissando, "glissando"),
-)
-_PAPER = frozenset(
-    ("default-x", "default-y", "relative-x", "relative-y", "font-family", "font-size",
-     "font-style", "font-weight", "color", "justify", "halign", "valign", "width")
-)  # fmt: skip
+_STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+# Names of MusicXML 4.0 -> word of ours, by the element they stand in.
+_ARTICULATIONS = {
+    "staccatissimo": "staccatissimo", "spiccato": "spiccato", "staccato": "staccato",
+    "detached-legato": "portato", "strong-accent": "marcato", "accent": "accent",
+    "soft-accent": "accent", "tenuto": "tenuto", "breath-mark": "breath",
+    "caesura": "caesura", "scoop": "scoop", "plop": "plop", "doit": "doit",
+    "falloff": "falloff",
+}  # fmt: skip
+_TECHNICAL = {
+    "up-bow": "up-bow", "down-bow": "down-bow", "snap-pizzicato": "snap-pizz",
+    "fingernails": "pizz", "harmonic": "harmonic", "stopped": "stopped", "open": "open",
+    "open-string": "open", "double-tongue": "double-tongue", "triple-tongue": "triple-tongue",
+    "thumb-position": "thumb", "half-muted": "half-stopped", "golpe": "golpe",
+}  # fmt: skip
+_ORNAMENTS = {
+    "trill-mark": "trill", "shake": "trill", "wavy-line": "trill", "turn": "turn",
+    "delayed-turn": "turn", "inverted-turn": "turn", "delayed-inverted-turn": "turn",
+    "vertical-turn": "turn", "inverted-vertical-turn": "turn", "mordent": "mordent",
+    "inverted-mordent": "mordent", "schleifer": "schleifer",
+}  # fmt: skip
+_OTHERS = {
+    "fermata": "fermata", "arpeggiate": "arpeggio", "glissando": "glissando",
+    "slide": "glissando",
+}  # fmt: skip
+# What an accent adds in dynamic steps (common practice, no source).
+ACCENT_STEPS = 0.5
+STRONG_ACCENT_STEPS = 1.0
 _STRESS = {"accent": ACCENT_STEPS, "marcato": STRONG_ACCENT_STEPS}
+# Three strokes in all, beams of the note included, are played unmeasured; fewer are read as
+# repeated notes (common practice, no source).
+_UNMEASURED_STROKES = 3
+_BEAMS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5}
+# Outside this the number is no MIDI pitch.
+_PITCHES = range(128)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,13 +67,29 @@ class Notehead:
     pitch
         MIDI number as printed; 0 without pitch.
     voice
-        Staff and voice.
+        Voice, with the staff before it (``2.5``) where the part has several.
     tied_on, tied_back
         A tie begins here, or ends here.
     stress
         Dynamic steps its accents add.
     beside
         How many noteheads its chord has.
+    spelling
+        The printed note by name, ``F#4``; empty without pitch.
+    staff
+        1-based staff within the part.
+    stem
+        ``up``, ``down``, or empty where the file does not say.
+    instrument
+        The file's identifier of the instrument that plays it, for kits; empty if none.
+    shape
+        Form of the head where it is not the usual one: ``diamond``, ``x``, ``slash``.
+    string
+        What a harmonic's head shows: ``base``, ``touching``, ``sounding`` or empty.
+    lift
+        Semitones the note sounds above what is printed, for harmonics.
+    event
+        Count of the chord or single note within the part, in the file's order.
     """
 
     element: str
@@ -98,187 +106,223 @@ class Notehead:
     techniques: tuple[str, ...]
     stress: float
     beside: int = 1
+    spelling: str = ""
+    staff: int = 1
+    stem: str = ""
+    instrument: str = ""
+    shape: str = ""
+    string: str = ""
+    lift: int = 0
+    event: int = 0
 
 
-def parse(root: Element) -> tuple[stream.Score, Mapping[str, stream.Part]]:
-    """Build the music library's score, and its parts by the file's part identifier.
+@dataclass(slots=True)
+class RawNote:
+    """One ``<note>`` taken apart.
 
-    Raises
-    ------
-    ScoreError
-        If the library gives up.
+    Parameters
+    ----------
+    element
+        The ``<note>``.
+    quarters
+        Its length; 0 for a grace note.
+    sounds
+        False for rests and cue notes, which nobody plays.
+    slurs
+        Type and number of the slurs that begin, go on or end here.
+    dynamics
+        ``<dynamics>`` that hang on it.
     """
-    _thin_out(root)
-    importer: Any = MusicXMLImporter()  # type: ignore[no-untyped-call]
-    importer.xmlRoot = root
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            importer.xmlRootToScore(root, importer.stream)
-    except Exception as exc:
-        # Broken music makes the library fail in every class of error.
-        raise ScoreError(
-            f"the score's XML is well formed but its music cannot be read "
-            f"({_first_line(exc)}); export it again as MusicXML from the notation program"
-        ) from exc
-    return importer.stream, importer.m21PartObjectsById
+
+    element: Element
+    quarters: float = 0.0
+    chord: bool = False
+    sounds: bool = True
+    grace: bool = False
+    small: bool = False
+    hidden: bool = False
+    pitch: Element | None = None
+    voice: str = ""
+    staff: int = 1
+    stem: str = ""
+    type: str = ""
+    dots: int = 0
+    shape: str = ""
+    instrument: str = ""
+    string: str = ""
+    ties: set[str] = field(default_factory=set)
+    words: set[str] = field(default_factory=set)
+    slurs: list[tuple[str, str]] = field(default_factory=list)
+    dynamics: list[Element] = field(default_factory=list)
 
 
-def _first_line(exc: Exception) -> str:
-    return (str(exc).splitlines() or [""])[0][:120] or type(exc).__name__
+def take_apart(note: Element, divisions: float) -> RawNote:
+    """Read what a ``<note>`` says, its length in quarters."""
+    raw = RawNote(note)
+    notations: list[Element] = []
+    duration: str | None = None
+    for child in note:
+        tag = child.tag
+        if tag == "pitch":
+            raw.pitch = child
+        elif tag == "duration":
+            duration = child.text
+        elif tag == "voice":
+            raw.voice = plain(child.text)
+        elif tag == "type":
+            raw.type = plain(child.text)
+            raw.small = child.get("size") in ("cue", "grace-cue")
+        elif tag == "dot":
+            raw.dots += 1
+        elif tag == "notations":
+            notations.append(child)
+        elif tag == "chord":
+            raw.chord = True
+        elif tag in ("rest", "cue"):
+            raw.sounds = False
+        elif tag == "grace":
+            raw.grace = True
+        elif tag == "tie":
+            raw.ties.add(child.get("type", ""))
+        elif tag == "stem":
+            raw.stem = plain(child.text)
+        elif tag == "staff":
+            raw.staff = max(1, min(99, round(number(child.text, 1.0))))
+        elif tag == "notehead":
+            raw.shape = plain(child.text)
+        elif tag == "instrument":
+            raw.instrument = child.get("id", "")
+    raw.hidden = note.get("print-object") == "no"
+    if not raw.grace:
+        raw.quarters = _quarters(raw, duration, divisions)
+    for each in notations:
+        _read_notations(raw, each)
+    return raw
 
 
-def _thin_out(root: Element) -> None:
-    """Drop what neither listening nor an excerpt needs: words sung, places on paper, fonts."""
-    for child in list(root):
-        if child.tag in ("credit", "defaults"):
-            root.remove(child)
-    for element in root.iter():
-        attributes = element.attrib
-        if attributes:
-            for name in _PAPER & attributes.keys():
-                del attributes[name]
-        if element.tag == "note":
-            for lyric in element.findall("lyric"):
-                element.remove(lyric)
-        elif element.tag == "transpose" and element.find("diatonic") is None:
-            # Optional in MusicXML, but the library counts on it.
-            steps = SubElement(element, "diatonic")
-            steps.text = str(round(float(element.findtext("chromatic") or 0) * 7 / 12))
-        elif element.tag == "measure":
-            for printed in element.findall("print"):
-                element.remove(printed)
-            for cue in [note for note in element.findall("note") if _is(note, "cue")]:
-                _silence(element, cue)
+def _quarters(raw: RawNote, duration: str | None, divisions: float) -> float:
+    """Length from the duration, or from the printed value where a file leaves that out."""
+    if duration is not None:
+        return max(0.0, number(duration)) / divisions
+    value = TYPE_QUARTERS.get(raw.type, 0.0) * (2.0 - 0.5 ** min(4, raw.dots))
+    actual = number(raw.element.findtext("time-modification/actual-notes"), 1.0)
+    normal = number(raw.element.findtext("time-modification/normal-notes"), 1.0)
+    return value * normal / actual if actual > 0 and normal > 0 else value
 
 
-def _is(note: Element, tag: str) -> bool:
-    return note.find(tag) is not None
+def join(raw: RawNote, first: RawNote) -> None:
+    """Give a chord's later note what it leaves to the first to say.
 
-
-def _silence(measure: Element, cue: Element) -> None:
-    """Turn a cue note, which nobody plays, into a rest."""
-    if _is(cue, "chord"):
-        measure.remove(cue)
-        return
-    for child in list(cue):
-        if child.tag in ("pitch", "unpitched", "cue", "notehead", "notations", "tie", "grace"):
-            cue.remove(child)
-    cue.insert(0, Element("rest"))
-
-
-def staves_of(part_id: str, found: Mapping[str, stream.Part]) -> tuple[stream.Part, ...]:
-    """Find the library's parts for one part of the file: one, or one a staff."""
-    if part_id in found:
-        return (found[part_id],)
-    head = f"{part_id}-Staff"
-    staves = [key for key in found if key.startswith(head) and key[len(head) :].isdigit()]
-    return tuple(found[key] for key in sorted(staves, key=lambda key: int(key[len(head) :])))
-
-
-def spanned_words(
-    score: stream.Score, staves: Sequence[stream.Part]
-) -> dict[int, frozenset[str]]:
-    """Collect the ways of playing that span several notes, by the note's Python identity."""
-    found: dict[int, frozenset[str]] = {}
-    for place in (score, *staves):
-        for kind, word in _SPANNERS:
-            signs: Any = place.getElementsByClass(kind)
-            for sign in signs:
-                for element in sign.getSpannedElements():
-                    found[id(element)] = found.get(id(element), frozenset()) | {word}
-    return found
-
-
-def stamp(
-    part: int, staves: Sequence[stream.Part], spanned: Mapping[int, frozenset[str]]
-) -> list[Notehead]:
-    """Collect all noteheads of a part in the order of the page; sets each one's identifier.
-
-    `spanned` are the words of `spanned_words`.
+    Old exporters forget the dots in the duration of later notes; where the printed value is
+    that of the first, so is the length.
     """
-    heads: list[Notehead] = []
-    counts: dict[int, int] = {}
-    for staff_number, staff in enumerate(staves, start=1):
-        for bar, measure in enumerate(staff.getElementsByClass(stream.Measure)):
-            for at, voice, element in _notes(measure):
-                counts[bar] = counts.get(bar, 0)
-                name = f"{staff_number}.{voice}" if len(staves) > 1 else voice
-                words = spanned.get(id(element), frozenset())
-                for head in _heads(part, bar, at, name, element, counts[bar], words):
-                    heads.append(head)
-                    counts[bar] += 1
-    heads.sort(key=lambda head: (head.bar, head.at))
-    return heads
+    raw.voice = raw.voice or first.voice
+    raw.stem = raw.stem or first.stem
+    raw.grace = first.grace
+    if raw.type and (raw.type, raw.dots) == (first.type, first.dots):
+        raw.quarters = first.quarters
 
 
-def _notes(measure: stream.Measure) -> Iterator[tuple[float, str, Any]]:
-    """Walk through the notes and chords of a bar, with place and voice."""
-    for element in measure.elements:
-        if element.isStream:
-            base = float(measure.elementOffset(element))
-            for inner in element.elements:
-                if _is_note(inner):
-                    yield base + float(element.elementOffset(inner)), str(element.id), inner
-        elif _is_note(element):
-            yield float(measure.elementOffset(element)), "1", element
+def _read_notations(raw: RawNote, notations: Element) -> None:
+    for sign in notations:
+        tag = sign.tag
+        if tag == "slur":
+            raw.slurs.append((sign.get("type", ""), sign.get("number", "1")))
+        elif tag == "articulations":
+            raw.words.update(_ARTICULATIONS[s.tag] for s in sign if s.tag in _ARTICULATIONS)
+        elif tag == "tied":
+            if raw.element.find("tie") is None:
+                raw.ties.add(sign.get("type", ""))
+        elif tag == "dynamics":
+            raw.dynamics.append(sign)
+        elif tag == "ornaments":
+            raw.words.update(_ornaments(sign, raw.type))
+        elif tag == "technical":
+            _read_technical(raw, sign)
+        elif tag in _OTHERS:
+            raw.words.add(_OTHERS[tag])
 
 
-def _is_note(element: Any) -> bool:
-    classes = element.classSet
-    return "NotRest" in classes and not isinstance(element, harmony.ChordSymbol)
+def _ornaments(ornaments: Element, kind: str) -> Iterator[str]:
+    for sign in ornaments:
+        if sign.tag == "tremolo":
+            strokes = number(sign.text, 3.0) + _BEAMS.get(kind, 0)
+            free = sign.get("type") == "unmeasured" or strokes >= _UNMEASURED_STROKES
+            yield "tremolo" if free else "tremolo-measured"
+        elif sign.tag in _ORNAMENTS:
+            yield _ORNAMENTS[sign.tag]
 
 
-def _heads(
-    part: int,
-    bar: int,
-    at: float,
-    voice: str,
-    element: Any,
-    count: int,
-    spanned: frozenset[str],
+def _read_technical(raw: RawNote, technical: Element) -> None:
+    for sign in technical:
+        if sign.tag in _TECHNICAL:
+            raw.words.add(_TECHNICAL[sign.tag])
+        if sign.tag == "harmonic":
+            for role in ("base", "touching", "sounding"):
+                if sign.find(f"{role}-pitch") is not None:
+                    raw.string = role
+
+
+def heads_of(
+    chord: list[RawNote], *, part: int, bar: int, at: float, first: int, event: int, staves: int
 ) -> Iterator[Notehead]:
-    members = element.notes if "ChordBase" in element.classSet else (element,)
-    duration = element.duration
-    quarters = 0.0 if duration.isGrace else max(0.0, float(duration.quarterLength))
-    grace = quarters <= 0  # some files write ornaments as notes without length
-    techniques = _techniques(element) | spanned
-    for member in members:
-        count += 1
+    """Noteheads of a chord or single note; sets each ``<note>``'s identifier.
+
+    Parameters
+    ----------
+    chord
+        Its notes in the file's order.
+    part, bar, at
+        Where it stands.
+    first
+        Noteheads of this part in this bar before it.
+    event
+        Count of chords of this part before it.
+    staves
+        Staves of the part.
+    """
+    # Signs at the head of a chord hold for all of it; ties and harmonics do not.
+    shared = chord[0].words - {"harmonic"}
+    for count, raw in enumerate(chord, start=first + 1):
         identifier = f"p{part}m{bar + 1}n{count}"
-        member.id = identifier
-        own = techniques if member is element else techniques | _techniques(member)
-        tie = member.tie
-        pitch = getattr(member, "pitch", None)
+        raw.element.set("id", identifier)
+        words = raw.words | shared
+        pitch, spelling = (0, "") if raw.pitch is None else _pitched(raw.pitch)
         yield Notehead(
             element=identifier,
             part=part,
             bar=bar,
             at=at,
-            duration=quarters,
-            pitch=0 if pitch is None else round(pitch.ps),
-            voice=voice,
-            grace=grace,
-            unpitched=pitch is None,
-            tied_on=tie is not None and tie.type in ("start", "continue"),
-            tied_back=tie is not None and tie.type in ("stop", "continue"),
-            techniques=tuple(own),
-            stress=max((_STRESS.get(word, 0.0) for word in own), default=0.0),
-            beside=len(members),
+            duration=raw.quarters,
+            pitch=pitch,
+            voice=f"{raw.staff}.{raw.voice or '1'}" if staves > 1 else raw.voice or "1",
+            grace=raw.quarters <= 0,  # some files write ornaments as notes without length
+            unpitched=raw.pitch is None,
+            tied_on=bool(raw.ties & {"start", "continue"}),
+            tied_back=bool(raw.ties & {"stop", "continue"}),
+            techniques=tuple(words),
+            stress=max((_STRESS.get(word, 0.0) for word in words), default=0.0),
+            beside=len(chord),
+            spelling=spelling,
+            staff=raw.staff,
+            stem=raw.stem if raw.stem in ("up", "down") else "",
+            instrument=raw.instrument,
+            shape=raw.shape if raw.shape != "normal" else "",
+            string=raw.string,
+            event=event,
         )
 
 
-def _techniques(element: Any) -> frozenset[str]:
-    found: set[str] = set()
-    for sign in element.articulations:
-        found.update(_word(sign, _ARTICULATIONS))
-    for sign in element.expressions:
-        found.update(_word(sign, _EXPRESSIONS))
-    return frozenset(found)
-
-
-def _word(sign: Any, words: tuple[tuple[type, str], ...]) -> tuple[str, ...]:
-    for kind, word in words:
-        if isinstance(sign, kind):
-            return (word,)
-    return ()
+def _pitched(pitch: Element) -> tuple[int, str]:
+    """MIDI number and name of a ``<pitch>``."""
+    step = plain(pitch.findtext("step"))
+    octave = plain(pitch.findtext("octave"))
+    if step not in _STEPS or not octave.lstrip("-").isdigit():
+        raise ScoreError(f"a note of step '{step[:9]}' and octave '{octave[:9]}'")
+    alter = number(pitch.findtext("alter"))
+    # "octave 4 is the octave started by middle C" (MusicXML 4.0), which is MIDI 60.
+    found = round(12.0 * (min(99, int(octave[:4])) + 1) + _STEPS[step] + alter)
+    if found not in _PITCHES or abs(alter) > 3:
+        raise ScoreError(f"a note of MIDI number {found}, outside 0 to 127")
+    signs = ("#" if alter > 0 else "-") * int(abs(alter))
+    return found, f"{step}{signs}{int(octave)}"

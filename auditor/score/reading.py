@@ -6,35 +6,33 @@ import gc
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 from xml.etree.ElementTree import Element
 
 from auditor.errors import ScoreError
+from auditor.score import directions, instruments, lines, repeats, sheet
 from auditor.score import grid as grids
-from auditor.score import instruments, lines, noteheads, repeats, sheet
 from auditor.score.doubts import remarks_on, remarks_on_dynamics
 from auditor.score.notes import Bar, Note, Part, Score
 from auditor.score.opening import open_xml
+from auditor.score.slurs import with_slurred
 from auditor.score.sounding import Voiced
 
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A score as read, and the music library's form of it for engraving.
+    """A score as read, and the XML it stands in, for engraving.
 
     Parameters
     ----------
     score
         What the rest of the program works on.
-    stream
-        The library's score at written pitch, identifiers stamped on every note.
-    staves
-        The library's parts for each part, one or one a staff, by part number.
+    bodies
+        The ``<part>`` of each part at written pitch, identifiers stamped on every
+        sounding note, by part number.
     """
 
     score: Score
-    stream: Any = field(repr=False, compare=False)
-    staves: dict[int, tuple[Any, ...]] = field(repr=False, compare=False)
+    bodies: dict[int, Element] = field(repr=False, compare=False)
 
 
 def read_score(path: Path) -> Score:
@@ -70,24 +68,17 @@ def _page(path: Path) -> Page:
     root = open_xml(path)
     try:
         sheets = sheet.scan(root)
+        if not sheets:
+            raise ScoreError("there is no part that is both listed and written out")
+        if not any(True for _ in root.iter("note")):
+            raise ScoreError("it has no notes in it; nothing can be listened for")
+        if not any(one.heads for one in sheets):
+            raise ScoreError("it has only rests; nothing can be listened for")
+        score = _assembled(_title(root), sheets)
     except ScoreError as exc:
         raise ScoreError(f"{path}: {exc}") from exc
-    if not sheets:
-        raise ScoreError(f"{path} has no part that is both listed and written out")
-    if not any(True for _ in root.iter("note")):
-        raise ScoreError(f"{path} has no notes in it; nothing can be listened for")
-    try:
-        parsed, found = noteheads.parse(root)
-    except ScoreError as exc:
-        raise ScoreError(f"{path}: {exc}") from exc
-    staves = {one.number: noteheads.staves_of(one.id, found) for one in sheets}
-    spanned = noteheads.spanned_words(
-        parsed, [staff for own in staves.values() for staff in own]
-    )
-    heads = [noteheads.stamp(number, own, spanned) for number, own in staves.items()]
-    if not any(heads):
-        raise ScoreError(f"{path} has only rests; nothing can be listened for")
-    return Page(_assembled(_title(root), sheets, heads), parsed, staves)
+    bodies = {part.get("id", ""): part for part in root.findall("part")}
+    return Page(score, {one.number: bodies[one.id] for one in sheets})
 
 
 def _title(root: Element) -> str:
@@ -98,17 +89,16 @@ def _title(root: Element) -> str:
     return ""
 
 
-def _assembled(
-    title: str, sheets: Sequence[sheet.Sheet], heads: Sequence[Sequence[noteheads.Notehead]]
-) -> Score:
+def _assembled(title: str, sheets: Sequence[sheet.Sheet]) -> Score:
     grid = grids.lay_out(sheets)
     route = repeats.route(repeats.signs(sheets, len(grid.lengths)))
     bars = _bars(grid, route)
     parts, voices, remarks = [], [], [*grid.remarks, *route.remarks]
     notes: list[Note] = []
     strings = _has_strings(sheets)
-    for line, (one, own) in enumerate(zip(sheets, heads, strict=True), start=1):
+    for line, one in enumerate(sheets, start=1):
         part = _part(one, beside_strings=strings)
+        own = with_slurred(one.heads, one.slurs)
         voiced = Voiced(part, line, one, grid)
         parts.append(part)
         voices.append(voiced)
@@ -124,6 +114,7 @@ def _assembled(
         notes=tuple(ordered),
         written_bars=len(grid.lengths),
         remarks=tuple(remarks),
+        directions=directions.directions(sheets, grid, bars),
     )
 
 

@@ -73,7 +73,7 @@ class Voiced:
             beat=head.at + 1.0,
             onset=onset,
             duration=head.duration,
-            pitch=0 if unpitched else self.sounding(place, head.pitch),
+            pitch=0 if unpitched else self.sounding(place, head.pitch) + head.lift,
             written_pitch=head.pitch,
             dynamic=round(self.loudness.struck(place, head.stress), 4),
             dynamic_written=place >= self.loudness.first - _TINY,
@@ -82,6 +82,7 @@ class Voiced:
             grace=head.grace,
             unpitched=unpitched,
             voice=head.voice,
+            spelling="" if unpitched else head.spelling,
         )
 
 

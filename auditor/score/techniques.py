@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from auditor.score.grid import Grid
-from auditor.score.sheet import Mark
+from auditor.score.signs import Mark
 
 _NONE: frozenset[str] = frozenset()
 
