@@ -91,6 +91,11 @@ class Audit:
         SHA-256 of each input file, by name.
     source
         ``mix`` or ``stems``.
+    spectra
+        Power per line, for pictures and for hearing lines apart; None where it was not kept.
+    stems
+        Sound file of each line, in their order, None for a line without one; empty without
+        stems, and where they do not add up to the mix.
     """
 
     score: Score
@@ -105,6 +110,8 @@ class Audit:
     samples: NDArray[np.float32]
     hashes: tuple[tuple[str, str], ...]
     source: str = "mix"
+    spectra: LineSpectra | None = None
+    stems: tuple[Path | None, ...] = ()
 
 
 def audit(
@@ -145,7 +152,8 @@ def audit(
         told("reading the score")
         score = read_score(case.score)
     told("reading the sound")
-    mix, stems = _sounds(case, score)
+    files = () if case.stems is None else _stem_files(case.stems, score)
+    mix, stems = _sounds(case, files)
     gain_db = calibration_db(mix.samples, RATE_HZ, playback_db=playback_db)
     told("finding the score in the sound")
     heard_features = features.listen(mix.samples)
@@ -183,6 +191,8 @@ def audit(
         samples=mix.samples,
         hashes=_hashes(case),
         source=spectra.source,
+        spectra=spectra,
+        stems=files if _add_up(stems, mix) else (),
     )
 
 
@@ -219,13 +229,15 @@ def _windows(
     )
 
 
-def _sounds(case: Case, score: Score) -> tuple[Sound, NDArray[np.float32] | None]:
+def _sounds(
+    case: Case, files: Sequence[Path | None]
+) -> tuple[Sound, NDArray[np.float32] | None]:
     """The mix, and the stems in line order if there are any."""
     if case.stems is None:
         if case.mix is None:
             raise InputError("there is neither a mix nor stems; name a sound file")
         return read_sound(case.mix), None
-    stems = _stems(case.stems, score)
+    stems = _stems(files)
     if case.mix is None:
         whole = Sound(
             stems.sum(axis=0), RATE_HZ, 1, stems.shape[1] / RATE_HZ, case.stems.name,
@@ -239,19 +251,34 @@ def _sounds(case: Case, score: Score) -> tuple[Sound, NDArray[np.float32] | None
     return mix, fitted
 
 
-def _stems(folder: Path, score: Score) -> NDArray[np.float32]:
-    """Stems at 44.1 kHz in line order, shape (lines, samples); lines without notes are 0."""
+def _stem_files(folder: Path, score: Score) -> tuple[Path | None, ...]:
+    """Sound file of each line; None for lines of parts without notes."""
     files = sorted(p for p in folder.iterdir() if p.suffix.lower() in AUDIO_SUFFIXES)
     if not files:
         raise InputError(f"{folder} holds no sound files; put one for each part there")
     playing = {n.part for n in score.notes}
     found = match_stems(files, [p for p in score.parts if p.number in playing])
-    sounds = {k: read_sound(path, may_be_silent=True).samples for k, path in found.items()}
-    out = np.zeros((len(score.lines), max(s.size for s in sounds.values())), np.float32)
-    for k, line in enumerate(score.lines):
-        if line.part in sounds:
-            out[k, : sounds[line.part].size] = sounds[line.part]
+    return tuple(found.get(line.part) for line in score.lines)
+
+
+def _stems(files: Sequence[Path | None]) -> NDArray[np.float32]:
+    """Stems at 44.1 kHz in line order, shape (lines, samples); lines without one are 0."""
+    sounds = {
+        path: read_sound(path, may_be_silent=True).samples for path in files if path is not None
+    }
+    out = np.zeros((len(files), max(s.size for s in sounds.values())), np.float32)
+    for k, path in enumerate(files):
+        if path is not None:
+            out[k, : sounds[path].size] = sounds[path]
     return out
+
+
+def _add_up(stems: NDArray[np.float32] | None, mix: Sound) -> bool:
+    """Tell whether the mix is the sum of its stems: less than -20 dB of it is left over."""
+    if stems is None:
+        return False
+    left = mix.samples - stems.sum(axis=0)
+    return float(np.square(left).sum()) < 0.01 * float(np.square(mix.samples).sum())
 
 
 def _sounding(mix: Sound, playback_db: float) -> Sounding:
