@@ -305,6 +305,10 @@ _PAIRS = frozenset((
     "corni", "horner", "cors", "trumpets", "trombe", "trompeten", "trompettes", "trombones",
     "tromboni", "posaunen", "cornets", "tubas", "piccolos",
 ))  # fmt: skip
+_COUNT_WORDS = {
+    "due": 2, "deux": 2, "zwei": 2, "two": 2, "tre": 3, "trois": 3, "drei": 3, "three": 3,
+    "quattro": 4, "quatre": 4, "vier": 4, "four": 4, "sechs": 6, "six": 6, "sei": 6,
+}  # fmt: skip
 
 
 def _players(found: Entry, name: str) -> float:
@@ -315,6 +319,8 @@ def _players(found: Entry, name: str) -> float:
             return 1.0
         if found.instrument.key == "violin" and numbers == (2,):
             return _SECOND_VIOLINS
+        if found.instrument.key == "violin" and numbers == (1, 2):
+            return found.players + _SECOND_VIOLINS
         return found.players
     if found.instrument.family in ("woodwind", "saxophone", "brass"):
         return _wind_players(words, numbers)
@@ -327,6 +333,8 @@ def _wind_players(words: tuple[str, ...], numbers: tuple[int, ...]) -> float:
         return float(len(set(numbers)))
     if plural and numbers and words[0] == str(numbers[0]):
         return float(numbers[0])  # "4 Corni" counts them, "Corni 4" and "4. Horn" do not
+    if words and words[0] in _COUNT_WORDS:
+        return float(_COUNT_WORDS[words[0]])
     return 2.0 if plural and not numbers else 1.0
 
 

@@ -8,6 +8,7 @@ from xml.etree.ElementTree import Element
 from auditor.errors import ScoreError
 from auditor.score import signs
 from auditor.score.noteheads import Notehead, RawNote, heads_of, join, take_apart
+from auditor.score.seats import Seats
 from auditor.score.signs import Mark as Mark
 from auditor.score.signs import RawBar as RawBar
 from auditor.score.signs import number, plain
@@ -57,6 +58,7 @@ class Sheet:
     kit: dict[str, KitPiece] = field(default_factory=dict)
     hidden: int = 0
     cues: int = 0
+    seats: Seats = field(default_factory=Seats)
 
 
 def scan(root: Element) -> tuple[Sheet, ...]:
@@ -178,6 +180,8 @@ class _PartScan:
         """Write down the chord that is complete now."""
         chord, self.chord = self.chord, []
         sounding = [raw for raw in chord if raw.sounds]
+        if chord and not sounding:
+            self.sheet.seats.see_rest(self.bar, self.chord_at, self.sheet.staves, chord[0])
         self.sheet.cues += sum(raw.element.find("cue") is not None for raw in chord)
         self.sheet.hidden += sum(raw.hidden for raw in sounding)
         if not sounding:
@@ -205,6 +209,7 @@ class _PartScan:
 
     def _other(self, bar: RawBar, child: Element) -> None:
         marks = self.sheet.marks
+        self.sheet.seats.see(self.bar, self.at, child)
         tag = child.tag
         if tag == "backup":
             self._move(-max(0.0, number(child.findtext("duration"))) / self.divisions)

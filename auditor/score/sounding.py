@@ -6,7 +6,7 @@ import dataclasses
 from bisect import bisect_right
 from collections.abc import Sequence
 
-from auditor.score import markings, techniques
+from auditor.score import markings, players, seating, techniques
 from auditor.score.grid import Grid
 from auditor.score.noteheads import Notehead
 from auditor.score.notes import Bar, Note, Part
@@ -16,6 +16,7 @@ _TINY = 1e-3
 # Exporters round tuplets and leave bars a little short or long, so the two ends of a tie
 # may miss each other; half a quarter bridges all that was met.
 _TIE_GAP = 0.51
+_ALONE = seating.Seat()
 
 
 class Voiced:
@@ -30,6 +31,10 @@ class Voiced:
         shifts = [
             (grid.onsets[m.bar] + m.at, int(m.text)) for m in marks if m.kind == "transpose"
         ]
+        strings = part.instrument.family == "strings"
+        self.roster = seating.roster(part, one.name)
+        self.called = players.calls(marks, grid, strings=strings and self.roster.strings)
+        self.seats = seating.seats(one.heads, one.seats.rests) if one.staves < 2 else {}
         self.shift_places = [place for place, _ in shifts]
         self.shifts = [shift for _, shift in shifts]
 
@@ -63,6 +68,7 @@ class Voiced:
         instrument = self.part.instrument
         unpitched = head.unpitched or not instrument.pitched
         words = set(head.techniques) | (state - {"a2", "first", "half"})
+        playing, chairs = self._players(head, place, state)
         suffix = "" if bar.pass_number == 1 else f".{bar.pass_number}"
         return Note(
             id=head.element + suffix,
@@ -78,24 +84,26 @@ class Voiced:
             dynamic=round(self.loudness.struck(place, head.stress), 4),
             dynamic_written=place >= self.loudness.first - _TINY,
             techniques=tuple(sorted(words)),
-            players=_players(self.part, state, head),
+            players=playing,
             grace=head.grace,
             unpitched=unpitched,
             voice=head.voice,
+            chairs=chairs,
             spelling="" if unpitched else head.spelling,
         )
 
-
-def _players(part: Part, state: frozenset[str], head: Notehead) -> float:
-    """Players on one notehead after the words in force and the size of its chord."""
-    if "solo" in state or "first" in state:
-        return 1.0
-    if part.instrument.family == "strings":
-        shared = head.beside if "div" in state else 1
-        return max(1.0, part.players / shared / (2.0 if "half" in state else 1.0))
-    if part.instrument.family in ("woodwind", "saxophone", "brass"):
-        return max(1.0, part.players / head.beside)
-    return part.players
+    def _players(
+        self, head: Notehead, place: float, state: frozenset[str]
+    ) -> tuple[float, tuple[int, ...]]:
+        called, since = self.called.at(place)
+        # A solo ends where the ways of playing end it: after a long rest too.
+        if called.solo and "solo" not in state:
+            called = dataclasses.replace(called, count=0, chairs=())
+        seat = self.seats.get(head.element, _ALONE)
+        fresh = since >= self.grid.onsets[head.bar] - _TINY
+        return seating.players_of(
+            self.roster, self.part, called, seat, head.beside, fresh=fresh
+        )
 
 
 class _Ties:

@@ -276,6 +276,11 @@ def test_numbers(name, numbers):
         ("Horns 1-4", 4),
         ("Corni I.III.", 2),
         ("4 Corni", 4),
+        ("Zwei Hörner", 2),
+        ("Due flauti", 2),
+        ("Flöten 1 u. 2", 2),
+        ("3 Posaunen", 3),
+        ("Violini I e II", 22),
         ("Violin solo", 1),
     ],
 )
