@@ -1,6 +1,6 @@
-"""What the signs of a part mean at each place: dynamic level and way of playing.
+"""The dynamic level of a part along the page, from its letters, hairpins and words.
 
-Levels are the steps of `auditor.score.notes`. How much an accent or a sforzato adds
+Levels are the steps of `auditor.score.notes`. How far a hairpin without a goal leads
 is common practice, no source.
 """
 
@@ -8,46 +8,28 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from auditor.score.dynamic_words import HIGHEST, LOWEST, PLAIN, Said, letters, words
 from auditor.score.grid import Grid
 from auditor.score.noteheads import ACCENT_STEPS
 from auditor.score.signs import Mark
 
 ASSUMED_LEVEL = 3.0  # mf where the page says nothing
-_LOWEST, _HIGHEST = -3.0, 8.0
-SFORZATO_STEPS = 2.0
 # A hairpin without a goal, or a cresc. that leads nowhere, is worth one step.
 _HAIRPIN_STEPS = 1.0
 # A mark belongs to a hairpin that ended no more than this many quarters before it.
 _GOAL_REACH = 4.0
 # The word cresc. counts for at most this many quarters if no mark ends it sooner.
-_WORD_REACH = 32.0
+_WORD_REACH, _LONG_REACH = 32.0, 64.0
 # "cresc." with no mark in reach is taken to be done after this many quarters.
-_WORD_SPAN = 8.0
+_WORD_SPAN, _LONG_SPAN = 8.0, 16.0
+# A word and the sign it belongs to stand no further apart.
+_TOGETHER = 1.0
 _SUBITO = 1e-3
-
-_PLAIN = {
-    "ppppp": -3.0, "pppp": -2.0, "ppp": -1.0, "pp": 0.0, "p": 1.0, "mp": 2.0,
-    "mf": 3.0, "f": 4.0, "ff": 5.0, "fff": 6.0, "ffff": 7.0, "fffff": 8.0,
-}  # fmt: skip
-_SFORZATO = re.compile(r"^(s?ff?z|sff?|rf|rfz|sfff?z?|fz|ffz)$")
-_FALLING = re.compile(r"^(s?f{1,3}|mf|sffz?|sfz|rf)(p{1,3}|mp|mf)$")
-_GRADUAL_UP = re.compile(r"\b(cresc\w*|aument\w*|rinforz\w*|anwachsend|steigernd|accresc\w*)")
-_GRADUAL_DOWN = re.compile(
-    r"\b(dim|dimin\w*|decr\w*|perdendo\w*|morendo|smorz\w*|calando|abnehmend|verklingend)\b"
-)
-_WORD_LEVELS = (
-    (re.compile(r"\b(poco f|poco forte|quasi f|quasi forte|mezzo ?forte)(?!\w)"), 3.0),
-    (re.compile(r"\b(mezzo ?piano|poco p)(?!\w)"), 2.0),
-    (re.compile(r"\b(sotto voce|mezza voce|piano|leise)\b"), 1.0),
-    (re.compile(r"\b(pianissimo)\b"), 0.0),
-    (re.compile(r"\b(forte)\b"), 4.0),
-    (re.compile(r"\b(fortissimo)\b"), 5.0),
-)
-_LETTERS = re.compile(r"(?<![\w.])(p{1,5}|f{1,5}|mp|mf)(?![\w.])")
+_HALF_SAID = re.compile(r"^\W*(sempre )?(pi[uù]|meno|poco|un poco|quasi)\W*$", re.I)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +75,8 @@ class Loudness:
         """
         level = self.at(place)
         stress = max(accent, self.stress(place))
-        ceiling = max(_PLAIN["fff"], level + ACCENT_STEPS)
-        return min(level + stress, ceiling, _HIGHEST)
+        ceiling = max(PLAIN["fff"], level + ACCENT_STEPS)
+        return min(level + stress, ceiling, HIGHEST)
 
     def stress(self, place: float) -> float:
         """Return the steps a sforzato or fp at this place adds."""
@@ -103,89 +85,137 @@ class Loudness:
 
 @dataclass(frozen=True, slots=True)
 class _Slope:
+    """A crescendo or diminuendo; `end` None where only a word begins it."""
+
     begin: float
     end: float | None
     way: int
-    word: bool
+    steps: float = _HAIRPIN_STEPS
+    goal: float | None = None
+    long: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Aim:
+    """A level set at a place: in steps, or by how much it moves."""
+
+    level: float | None
+    change: float = 0.0
+
+    def reached(self, before: float) -> float:
+        if self.level is not None:
+            return self.level
+        return max(LOWEST, min(HIGHEST, before + self.change))
 
 
 def loudness(marks: Sequence[Mark], grid: Grid) -> Loudness:
     """Level of one part from its dynamics, hairpins and words."""
-    steady: dict[float, float] = {}
+    aims: dict[float, _Aim] = {}
     stresses: dict[float, float] = {}
-    for mark in marks:
-        place = grid.onsets[mark.bar] + mark.at
-        if mark.kind == "dynamic":
-            _read_letters(mark.text, place, steady, stresses)
-        elif mark.kind == "words":
-            _read_words(mark.text.lower(), place, steady)
-    slopes = _slopes(marks, grid)
-    first = min([*steady, *(s.begin for s in slopes), *stresses], default=float("inf"))
-    places, levels = _curve(steady, slopes)
+    slopes: list[_Slope] = []
+    for place, said, mark in _said(marks, grid):
+        if said.stress:
+            stresses[round(place, 3)] = max(said.stress, stresses.get(round(place, 3), 0.0))
+        if said.level is not None and (mark.kind == "dynamic" or place not in aims):
+            aims[place] = _Aim(said.level)
+        elif said.change:
+            aims[place] = _Aim(None, said.change)
+        if said.way:
+            end = _dashes_end(marks, grid, place)
+            slopes.append(_Slope(place, end, said.way, said.steps, said.goal, said.long))
+    slopes = _merged([*slopes, *_hairpins(marks, grid)], aims)
+    first = min([*aims, *(s.begin for s in slopes), *stresses], default=float("inf"))
+    places, levels = _curve(aims, slopes)
     return Loudness(places, levels, first, stresses)
 
 
-def _read_letters(
-    text: str, place: float, steady: dict[float, float], stresses: dict[float, float]
-) -> None:
-    letters = text.lower().replace(" ", "").strip("[]().")
-    falling = _FALLING.match(letters)
-    if letters in _PLAIN:
-        steady[place] = _PLAIN[letters]
-    elif falling and falling.group(2) in _PLAIN:
-        # "fp" strikes at f and stays at p; the strike is two steps over what follows.
-        steady[place] = _PLAIN[falling.group(2)]
-        struck = _PLAIN.get(falling.group(1), 0.0) - _PLAIN[falling.group(2)]
-        stresses[round(place, 3)] = max(SFORZATO_STEPS, struck)
-    elif _SFORZATO.match(letters):
-        stresses[round(place, 3)] = SFORZATO_STEPS
-    elif letters == "n":
-        steady[place] = _LOWEST
+def _said(marks: Sequence[Mark], grid: Grid) -> Iterable[tuple[float, Said, Mark]]:
+    """What each sign says, words that belong to the next sign read with it."""
+    waiting: tuple[float, str] | None = None
+    for mark in marks:
+        if mark.kind not in ("dynamic", "words"):
+            continue
+        place = grid.onsets[mark.bar] + mark.at
+        text = mark.text
+        if waiting is not None and place - waiting[0] <= _TOGETHER:
+            joined = words(f"{waiting[1]} {text}")
+            plain = letters(text) if mark.kind == "dynamic" else words(text)
+            waiting = None
+            yield place, joined if joined != Said() and not plain.stress else plain, mark
+            continue
+        waiting = None
+        if mark.kind == "words" and _HALF_SAID.match(text):
+            waiting = (place, text)
+        elif mark.kind == "dynamic":
+            yield place, letters(text), mark
+        else:
+            yield place, words(text), mark
 
 
-def _read_words(text: str, place: float, steady: dict[float, float]) -> None:
-    more, less = re.match(r"^(più|piu)\b", text), re.match(r"^meno\b", text)
-    letters = _LETTERS.search(text)
-    if (more or less) and letters:
-        way = 1.0 if ("f" in letters.group(1)) == bool(more) else -1.0
-        known = [p for p in steady if p < place]
-        steady[place] = (steady[max(known)] if known else ASSUMED_LEVEL) + way
-        return
-    for pattern, level in _WORD_LEVELS:
-        if pattern.search(text) and place not in steady:
-            steady[place] = level
-            return
-    if letters and place not in steady:
-        steady[place] = _PLAIN[letters.group(1)]
+def _dashes_end(marks: Sequence[Mark], grid: Grid, place: float) -> float | None:
+    """Where the dashes end that carry a word on, if there are any."""
+    number: str | None = None
+    for mark in marks:
+        at = grid.onsets[mark.bar] + mark.at
+        if mark.kind != "dashes" or at < place - _SUBITO:
+            continue
+        if number is None and mark.text == "start" and at - place <= _TOGETHER:
+            number = mark.number
+        elif number == mark.number and mark.text == "stop":
+            return at if at > place else None
+    return None
 
 
-def _slopes(marks: Sequence[Mark], grid: Grid) -> list[_Slope]:
+def _hairpins(marks: Sequence[Mark], grid: Grid) -> list[_Slope]:
     found: list[_Slope] = []
     open_wedges: dict[str, tuple[float, int]] = {}
-    for mark in marks:
+    for mark in sorted(marks, key=lambda m: (m.bar, m.at, m.text != "stop")):
         place = grid.onsets[mark.bar] + mark.at
-        if mark.kind == "wedge":
-            if mark.text in ("crescendo", "diminuendo"):
-                open_wedges[mark.number] = (place, 1 if mark.text == "crescendo" else -1)
-            elif mark.text == "stop" and mark.number in open_wedges:
+        if mark.kind != "wedge":
+            continue
+        if mark.text in ("crescendo", "diminuendo"):
+            if mark.number in open_wedges:
+                # One that nobody closed ends where the next begins.
                 begin, way = open_wedges.pop(mark.number)
-                if place > begin:
-                    found.append(_Slope(begin, place, way, word=False))
-        elif mark.kind == "words":
-            text = mark.text.lower()
-            if _GRADUAL_UP.search(text):
-                found.append(_Slope(place, None, 1, word=True))
-            elif _GRADUAL_DOWN.search(text):
-                found.append(_Slope(place, None, -1, word=True))
-    return sorted(found, key=lambda slope: (slope.begin, slope.word))
+                found.append(_Slope(begin, place if place > begin else None, way))
+            open_wedges[mark.number] = (place, 1 if mark.text == "crescendo" else -1)
+        elif mark.text == "stop" and mark.number in open_wedges:
+            begin, way = open_wedges.pop(mark.number)
+            if place > begin:
+                found.append(_Slope(begin, place, way))
+    found.extend(_Slope(begin, None, way) for begin, way in open_wedges.values())
+    return found
+
+
+def _merged(slopes: Sequence[_Slope], aims: dict[float, _Aim]) -> list[_Slope]:
+    """Join a word with the words and hairpins that carry it on: cresc. ... sempre cresc."""
+    out: list[_Slope] = []
+    for slope in sorted(slopes, key=lambda s: (s.begin, s.end is None)):
+        last = out[-1] if out else None
+        between = last is not None and any(last.begin < p <= slope.begin for p in aims)
+        if (
+            last is None
+            or between
+            or last.end is not None
+            or last.way != slope.way
+            or slope.begin - last.begin > (_LONG_REACH if last.long else _WORD_REACH)
+        ):
+            out.append(slope)
+        elif slope.begin > last.begin + _SUBITO:
+            out[-1] = replace(
+                slope, begin=last.begin, steps=last.steps + slope.steps, long=True
+            )
+        else:
+            out[-1] = replace(last, end=slope.end, goal=last.goal or slope.goal)
+    return out
 
 
 def _curve(
-    steady: dict[float, float], slopes: Sequence[_Slope]
+    aims: dict[float, _Aim], slopes: Sequence[_Slope]
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Corner points of the level along the page."""
     points: list[tuple[float, float]] = []
-    stops = sorted(steady)
+    stops = sorted(aims)
     level = ASSUMED_LEVEL
     events = sorted(
         [(p, 0, i) for i, p in enumerate(stops)]
@@ -196,17 +226,17 @@ def _curve(
             # Inside a slope that already runs to its goal: a mark there ends it early.
             if is_slope:
                 continue
-            level_here = _between(points, place)
-            points = [p for p in points if p[0] < place] + [(place - _SUBITO, level_here)]
+            level = _between(points, place)
+            points = [p for p in points if p[0] < place] + [(place - _SUBITO, level)]
         if not is_slope:
-            level = steady[place]
+            level = aims[place].reached(level)
             if points and points[-1][0] > place - _SUBITO:
                 points[-1] = (place - _SUBITO, points[-1][1])
             elif points:
                 points.append((place - _SUBITO, points[-1][1]))
             points.append((place, level))
             continue
-        end, goal = _goal(slopes, index, stops, steady, level)
+        end, goal = _goal(slopes, index, stops, aims, level)
         if not points or points[-1][0] < place:
             points.append((place, level))
         points.append((end, goal))
@@ -226,20 +256,25 @@ def _goal(
     slopes: Sequence[_Slope],
     index: int,
     stops: Sequence[float],
-    steady: dict[float, float],
+    aims: dict[float, _Aim],
     level: float,
 ) -> tuple[float, float]:
     """Where a slope ends, and at which level."""
     slope = slopes[index]
     following = [s.begin for s in slopes[index + 1 :] if s.begin > slope.begin + _SUBITO]
-    reach = slope.end + _GOAL_REACH if slope.end is not None else slope.begin + _WORD_REACH
+    word_reach = _LONG_REACH if slope.long else _WORD_REACH
+    reach = slope.end + _GOAL_REACH if slope.end is not None else slope.begin + word_reach
     ahead = next((p for p in stops if slope.begin + _SUBITO < p <= reach), None)
-    fallback = max(_LOWEST, min(_HIGHEST, level + slope.way * _HAIRPIN_STEPS))
+    fallback = max(LOWEST, min(HIGHEST, level + slope.way * slope.steps))
+    if slope.goal is not None:
+        fallback = slope.goal
     blocked = bool(following) and ahead is not None and following[0] < ahead
-    if ahead is not None and not blocked and (steady[ahead] - level) * slope.way > 0:
+    reached = aims[ahead].reached(level) if ahead is not None else level
+    if ahead is not None and not blocked and (reached - level) * slope.way > 0:
         end = ahead if slope.end is None else min(slope.end, ahead)
-        return end - _SUBITO, steady[ahead]
-    end = slope.end if slope.end is not None else slope.begin + _WORD_SPAN
+        return end - _SUBITO, reached
+    span = _LONG_SPAN if slope.long else _WORD_SPAN
+    end = slope.end if slope.end is not None else slope.begin + span
     limits = [
         p for p in ([ahead] if ahead else []) + following[:1] if p > slope.begin + _SUBITO
     ]

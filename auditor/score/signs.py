@@ -18,6 +18,12 @@ _JUMP_SOUNDS = ("dacapo", "dalsegno", "fine", "tocoda", "segno", "coda")
 _WEDGES = ("crescendo", "diminuendo", "stop", "continue")
 _MOST_PASSES = 64
 _MOST_ENDINGS = 64
+# Words that programs glue to dynamics letters: "ffmarc.", "semprepp".
+_GLUED = re.compile(
+    r"(sempre|pi[uù]|meno|poco|molto|subito|marc\w*\.?|legato|dolce|espr\w*\.?|stacc\w*\.?|"
+    r"legg\w*\.?)",
+    re.I,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,9 +177,10 @@ def _letters(sign: Element) -> Iterator[tuple[str, str]]:
         plain(child.text) if child.tag == "other-dynamics" else child.tag for child in sign
     )
     # "più f" and the like are words even where a program files them under dynamics.
-    kind = "dynamic" if re.fullmatch(r"[\[(]?[fmpsrzn]+[\])]?\.?", text.lower()) else "words"
-    if text:
-        yield kind, text
+    if re.fullmatch(r"[\[(]? ?[fmpsrzn]+ ?[\])]?\.?", text.lower()):
+        yield "dynamic", text
+    elif text and text != "other-dynamics":
+        yield "words", plain(_GLUED.sub(r" \1 ", text))
 
 
 def _metronome(sign: Element) -> Iterator[tuple[str, str]]:
