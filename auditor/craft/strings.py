@@ -97,8 +97,18 @@ def stops(page: Page, part: Part, neck: Neck, limits: CraftLimits) -> Iterator[R
         if len(chord.notes) < 2 or any("harmonic" in n.techniques for n in chord.notes):
             continue
         who = sharing.at(chord.notes[0])
-        if who != "divided":
+        if who == "one" and len({n.voice for n in chord.notes}) > 1:
+            who = "unmarked"  # stems apart may be two soloists who share a part
+        if who != "divided" and not _offers_octave(chord, part, limits):
             yield from _stop(chord, who, neck, limits)
+
+
+def _offers_octave(chord: Chord, part: Part, limits: CraftLimits) -> bool:
+    """Whether a double bass part gives a low note and, for those who lack it, its octave."""
+    low, *others = chord.pitches
+    return (
+        part.instrument.key == "double-bass" and low < limits.low_bass and others == [low + 12]
+    )
 
 
 def _stop(chord: Chord, who: str, neck: Neck, limits: CraftLimits) -> Iterator[Remark]:
@@ -146,7 +156,7 @@ def _impossible(chord: Chord, named: str, who: str, stretch: float | None) -> Re
         chord, "stop-needs-divisi", "risky",
         f"{named} cannot be stopped by one player ({reason}), and the page does not say div.",
         "Every desk will ask who plays which note.",
-        "Write div., or stems up and down.",
+        "Write div., or say how many players share the part.",
         FINGERING,
     )  # fmt: skip
 

@@ -1,0 +1,211 @@
+"""The feet of the harpist: pedals to be moved between notes, and whether they get there.
+
+A pedal must move after the last note of its letter in the old setting and before the first
+in the new one; a foot moves one pedal at a time.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from auditor.craft.pedals import FEET, String, strings_for
+
+# More new names than this in one place are a rewriting, not a rescue.
+_MOST_NEW_NAMES = 3
+# Notes nearer than this, in seconds, are struck at once; a pedal may be this much late.
+_AT_ONCE_S = 0.01
+_LATE_S = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Struck:
+    """One note of the harp on a string.
+
+    Parameters
+    ----------
+    time_s
+        Seconds when it is struck.
+    string
+        Letter and setting.
+    note
+        Identifier.
+    """
+
+    time_s: float
+    string: String
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One pedal to be moved between two notes of its letter."""
+
+    before: Struck
+    after: Struck
+
+    @property
+    def letter(self) -> str:
+        """The pedal."""
+        return self.after.string[0]
+
+
+def changes_of(struck: Sequence[Struck]) -> list[Change]:
+    """Pedals to be moved in a passage, by the time they must be done."""
+    last: dict[str, Struck] = {}
+    found = []
+    for note in sorted(struck, key=lambda s: s.time_s):
+        before = last.get(note.string[0])
+        if before is not None and before.string != note.string:
+            found.append(Change(before, note))
+        last[note.string[0]] = note
+    return found
+
+
+def missed(changes: Sequence[Change], pedal_s: float) -> list[Change]:
+    """Changes that two feet cannot make in time, at so many seconds a pedal.
+
+    Exact for each foot: of all orders in which it can have made the same changes, the one
+    that leaves it free soonest is kept. A change nobody can make is put aside and told.
+    """
+    feet: dict[str, list[Change]] = defaultdict(list)
+    for change in changes:
+        feet[FEET[change.letter]].append(change)
+    late = [change for own in feet.values() for change in _missed_by_foot(own, pedal_s)]
+    return sorted(late, key=lambda change: change.after.time_s)
+
+
+def _missed_by_foot(changes: Sequence[Change], pedal_s: float) -> list[Change]:
+    queues: dict[str, list[Change]] = defaultdict(list)
+    late: list[Change] = []
+    for change in changes:
+        if change.after.time_s - change.before.time_s < pedal_s:
+            late.append(change)
+        else:
+            queues[change.letter].append(change)
+    letters = sorted(queues)
+    free: dict[tuple[int, ...], float] = {(0,) * len(letters): float("-inf")}
+    while any(queues.values()):
+        after = _one_more(free, letters, queues, pedal_s)
+        if after:
+            free = after
+            if all(
+                done == len(queues[letter])
+                for letter, done in zip(letters, next(iter(free)), strict=True)
+            ):
+                break
+            continue
+        late.append(_put_aside(free, letters, queues))
+        free = {(0,) * len(letters): float("-inf")}
+    return late
+
+
+def _one_more(
+    free: Mapping[tuple[int, ...], float],
+    letters: Sequence[str],
+    queues: Mapping[str, list[Change]],
+    pedal_s: float,
+) -> dict[tuple[int, ...], float]:
+    """Every state of a foot that has made one change more, and when it is free again."""
+    after: dict[tuple[int, ...], float] = {}
+    for done, at in free.items():
+        for place, letter in enumerate(letters):
+            if done[place] == len(queues[letter]):
+                continue
+            change = queues[letter][done[place]]
+            end = max(at, change.before.time_s) + pedal_s
+            if end > change.after.time_s + _LATE_S:
+                continue
+            state = (*done[:place], done[place] + 1, *done[place + 1 :])
+            after[state] = min(end, after.get(state, float("inf")))
+    return {
+        state: end
+        for state, end in after.items()
+        if not _lost(state, end, letters, queues, pedal_s)
+    }
+
+
+def _lost(
+    done: Sequence[int],
+    at: float,
+    letters: Sequence[str],
+    queues: Mapping[str, list[Change]],
+    pedal_s: float,
+) -> bool:
+    """Whether some pedal's next change is too late already."""
+    return any(
+        max(at, queues[letter][k].before.time_s) + pedal_s
+        > queues[letter][k].after.time_s + _LATE_S
+        for letter, k in zip(letters, done, strict=True)
+        if k < len(queues[letter])
+    )
+
+
+def _put_aside(
+    free: Mapping[tuple[int, ...], float],
+    letters: Sequence[str],
+    queues: Mapping[str, list[Change]],
+) -> Change:
+    """Take out of the queues the open change that is due first, and give it."""
+    done = next(iter(free))
+    waiting = [
+        (queues[letter][k].after.time_s, letter, k)
+        for letter, k in zip(letters, done, strict=True)
+        if k < len(queues[letter])
+    ]
+    _, letter, k = min(waiting)
+    return queues[letter].pop(k)
+
+
+def in_two_settings(struck: Sequence[Struck]) -> list[tuple[Struck, Struck]]:
+    """Notes struck at once on the same letter in two settings, which no harp has."""
+    found = []
+    last: dict[str, Struck] = {}
+    for note in sorted(struck, key=lambda s: s.time_s):
+        other = last.get(note.string[0])
+        if other and other.string != note.string and note.time_s - other.time_s < _AT_ONCE_S:
+            found.append((other, note))
+        last[note.string[0]] = note
+    return found
+
+
+def respelled(
+    struck: Sequence[Struck], pitches: Mapping[str, int], pedal_s: float
+) -> dict[String, String] | None:
+    """Other strings for a passage that make it playable, the fewest names changed.
+
+    Parameters
+    ----------
+    struck
+        A passage as printed, the notes around it included.
+    pitches
+        MIDI pitches of the notes that may be spelled anew, by identifier.
+    pedal_s
+        Seconds a foot takes for a pedal.
+
+    Returns
+    -------
+    dict or None
+        Printed string to the one to write instead; None where no change of up to three
+        names helps.
+    """
+    other: dict[String, String] = {}
+    for one in struck:
+        if one.note in pitches:
+            found = [s for s in strings_for(pitches[one.note]) if s != one.string]
+            if found:
+                other[one.string] = found[0]
+    for count in range(1, _MOST_NEW_NAMES + 1):
+        for chosen in combinations(other, count):
+            swap = {string: other[string] for string in chosen}
+            tried = [
+                Struck(s.time_s, swap.get(s.string, s.string), s.note)
+                if s.note in pitches
+                else s
+                for s in struck
+            ]
+            if not in_two_settings(tried) and not missed(changes_of(tried), pedal_s):
+                return swap
+    return None

@@ -1,0 +1,147 @@
+"""Timpani: drums and their ranges, time to retune, two drums struck together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from auditor.craft.drums import USUAL_SET, Retuning, Stroke, retunings
+from auditor.craft.limits import CraftLimits
+from auditor.craft.naming import pitch_name, seconds_name
+from auditor.craft.page import Chord, Page, chord_of
+from auditor.craft.remark import COMMON_PRACTICE, Remark
+from auditor.findings.wording import listed
+from auditor.score.notes import Note, Part
+
+SIZES = "J. J. Papastefan, Timpani Sizes and Ranges: a set of 32, 29, 26 and 23 inches"
+DOUBLE = "common practice, no source; chords by several players as in H. Berlioz, Requiem"
+# A stroke that is not rolled rings, but may be damped and the drum tuned, after this long.
+_STROKE_S = 0.3
+_ROLLED = ("tremolo", "trill")
+_FIFTH_DRUMS = (20, 23, 26, 29)
+_STICKS = 2
+
+
+def remarks(page: Page, limits: CraftLimits) -> Iterable[Remark]:
+    """Every remark on the timpani."""
+    for part in page.parts_of("timpani"):
+        yield from out_of_range(page, part, limits)
+        yield from together(page, part)
+        yield from hurried(page, part, limits)
+
+
+def out_of_range(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
+    """Notes that take a special drum, and notes no drum has."""
+    for note in page.notes_of(part.number):
+        if note.unpitched or limits.timpani_low <= note.pitch <= limits.timpani_high:
+            continue
+        name = pitch_name(note.pitch)
+        if limits.timpani_lowest <= note.pitch <= limits.timpani_highest:
+            size = "20" if note.pitch > limits.timpani_high else "32 inches, slackened"
+            yield _about(
+                chord_of((note,)), "special-drum", "worth a thought",
+                f"{name} lies at the edge of the set and takes a drum of {size}"
+                f"{' inches' if size == '20' else ''}.",
+                "Not every set has it, and tone suffers at the end of a drum's range.",
+                "Ask whether the drum is there, or move the note by an octave.",
+                SIZES,
+            )  # fmt: skip
+        else:
+            yield _about(
+                chord_of((note,)), "out-of-range", "cannot be played",
+                f"No drum gives {name}.",
+                f"The largest reaches {pitch_name(int(limits.timpani_lowest))}, the smallest "
+                f"{pitch_name(int(limits.timpani_highest))}.",
+                "Move the note by an octave.",
+                SIZES,
+            )  # fmt: skip
+
+
+def together(page: Page, part: Part) -> Iterator[Remark]:
+    """Drums struck together: two blur, more take more sticks or players."""
+    sticks = _STICKS * max(1, int(part.players))
+    for chord in page.chords(part.number):
+        pitches = [p for p in chord.pitches if p]
+        if chord.notes[0].grace or len(pitches) < 2:
+            continue
+        named = listed([pitch_name(p) for p in pitches], most=6)
+        if len(pitches) <= sticks:
+            yield _about(
+                chord, "drums-together", "worth a thought",
+                f"{named} are struck together.",
+                "Of two drums struck together the higher tends to speak and the lower to blur.",
+                "Write the one that matters, and let low strings articulate the other.",
+            )  # fmt: skip
+        else:
+            beyond = len(pitches) > 2 * sticks
+            yield _about(
+                chord, "too-many-drums", "cannot be played" if beyond else "risky",
+                f"{named} are struck together.",
+                "A timpanist has two sticks; two to a hand is a trick for soft chords.",
+                "Write one or two notes, or ask for a second player.",
+                DOUBLE,
+            )  # fmt: skip
+
+
+def strokes_of(page: Page, part: Part) -> tuple[Stroke, ...]:
+    """The part as strokes with their seconds; notes without pitch are left out."""
+    found = []
+    for chord in page.chords(part.number):
+        pitches = tuple(p for p in chord.pitches if p)
+        if pitches and not chord.notes[0].grace:
+            start = page.seconds_at(chord.onset)
+            found.append(Stroke(start, _free_again(page, chord, start), pitches, chord.ids[0]))
+    return tuple(found)
+
+
+def _free_again(page: Page, chord: Chord, start_s: float) -> float:
+    written = page.seconds_at(chord.end)
+    rolled = any(word in n.techniques for n in chord.notes for word in _ROLLED)
+    return written if rolled else min(written, start_s + _STROKE_S)
+
+
+def hurried(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
+    """Drums to be tuned anew in less time than it takes."""
+    strokes = strokes_of(page, part)
+    notes = {n.id: n for n in page.notes_of(part.number)}
+    times = (limits.retune_s, limits.retune_fastest_s)
+    drums = USUAL_SET[: int(limits.drums)]
+    quick = [r for r in retunings(strokes, drums, *times) if r.seconds < limits.retune_s]
+    slides = [r for r in quick if "glissando" not in notes[r.note].techniques]
+    if not slides:
+        return
+    more = [retunings(strokes, (*drums, size), *times) for size in _FIFTH_DRUMS]
+    never = min(
+        ({r.note for r in made if r.seconds < limits.retune_fastest_s} for made in more),
+        key=len,
+    )
+    for one in slides:
+        yield _retuned(page, notes[one.note], one, limits, one.note in never)
+
+
+def _retuned(page: Page, note: Note, one: Retuning, limits: CraftLimits, never: bool) -> Remark:
+    says = (
+        f"A drum must go from {pitch_name(one.old)} to {pitch_name(one.new)} in "
+        f"{seconds_name(max(0.0, one.seconds))}{page.said_tempo(note.onset)}."
+    )
+    if one.seconds >= limits.retune_fastest_s:
+        return _about(
+            chord_of((note,)), "retuning-quick", "worth a thought", says,
+            "The player has to find the pitch by ear while the orchestra plays.",
+            "Give some bars of rest before the new note, or keep the old tuning.",
+        )  # fmt: skip
+    return _about(
+        chord_of((note,)), "retuning-too-quick", "cannot be played" if never else "risky", says,
+        "There is no time to move the pedal and hear where it is.",
+        "Keep to notes the drums already have." if never
+        else f"A fifth drum would save it; with {len(USUAL_SET)} keep to notes they have.",
+    )  # fmt: skip
+
+
+def _about(
+    chord: Chord, kind: str, weight: str, sentence: str, why: str, remedy: str,
+    source: str = COMMON_PRACTICE,
+) -> Remark:  # fmt: skip
+    return Remark(
+        kind, weight, chord.notes[0].part, chord.bar, chord.bar, chord.ids, sentence, why,
+        remedy, source,
+    )  # fmt: skip
