@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
+from auditor.craft import harp, keyboards, percussion, strings, timpani
 from auditor.craft.limits import CraftLimits
 from auditor.craft.page import Page
 from auditor.craft.remark import Remark, in_order
@@ -19,7 +20,13 @@ CAUTION = (
 Family = Callable[[Page, CraftLimits], Iterable[Remark]]
 
 # One line a family: its name and the function that gives its remarks.
-FAMILIES: tuple[tuple[str, Family], ...] = ()
+FAMILIES: tuple[tuple[str, Family], ...] = (
+    ("strings", strings.remarks),
+    ("harp", harp.remarks),
+    ("timpani", timpani.remarks),
+    ("percussion", percussion.remarks),
+    ("keyboards", keyboards.remarks),
+)
 
 # More places than this are counted instead of listed.
 _PLACES = 6

@@ -9,9 +9,9 @@ from auditor.craft.feet import Change, Struck
 from auditor.craft.hands import narrowest
 from auditor.craft.limits import CraftLimits
 from auditor.craft.naming import pitch_name
-from auditor.craft.page import Chord, Page, chord_of
+from auditor.craft.page import Chord, Page, about, chord_of
 from auditor.craft.pedals import String, string_name
-from auditor.craft.remark import COMMON_PRACTICE, Remark
+from auditor.craft.remark import Remark
 from auditor.findings.wording import listed
 from auditor.score.notes import Note, Part
 
@@ -43,7 +43,7 @@ def out_of_range(page: Page, part: Part) -> Iterator[Remark]:
     low, high = part.instrument.low, part.instrument.high
     for note in page.notes_of(part.number):
         if not note.unpitched and not low <= note.pitch <= high:
-            yield _about(
+            yield about(
                 chord_of((note,)), "out-of-range", "cannot be played",
                 f"The harp has no string for {pitch_name(note.pitch)}.",
                 f"Its strings go from {pitch_name(low)} to {pitch_name(high)}.",
@@ -65,7 +65,7 @@ def hands(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
         elif best.span > limits.harp_span and not rolled:
             yield _too_wide(chord, best.span, limits)
         elif not rolled and _overfull(chord, limits):
-            yield _about(
+            yield about(
                 chord, "hands-uneven", "worth a thought",
                 "One hand has more than it can take while the other could help.",
                 "A hand of the harp plays four notes, without the little finger, over a tenth.",
@@ -75,7 +75,7 @@ def hands(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
 
 
 def _too_many(chord: Chord, fingers: int) -> Remark:
-    return _about(
+    return about(
         chord, "too-many-notes", "cannot be played",
         f"{len(chord.pitches)} notes are struck at once.",
         f"Two hands of the harp have {2 * fingers} fingers between them; the little finger "
@@ -87,7 +87,7 @@ def _too_many(chord: Chord, fingers: int) -> Remark:
 
 def _too_wide(chord: Chord, span: int, limits: CraftLimits) -> Remark:
     beyond = span > limits.harp_span_widest
-    return _about(
+    return about(
         chord, "hand-too-wide", "cannot be played" if beyond else "risky",
         f"{listed([pitch_name(p) for p in chord.pitches], most=8)} take {span} semitones in "
         f"one hand, however they are shared.",
@@ -126,7 +126,7 @@ def low_right_hand(page: Page, part: Part, limits: CraftLimits) -> Iterator[Rema
             written = (tight.left, tight.right) if tight and not one_hand else ((), ())
         left, right = written
         if left and right and right[0] < floor:
-            yield _about(
+            yield about(
                 chord, "both-hands-low", "risky",
                 f"Both hands are low: the right one has {pitch_name(right[0])}.",
                 "The right arm lies around the sounding board and reaches the lowest strings "
@@ -207,7 +207,7 @@ def _two_settings(
     second: Struck, limits: CraftLimits,
 ) -> Remark:  # fmt: skip
     rescue = _rescue(struck, by_id, second.time_s, limits)
-    return _about(
+    return about(
         chord_of((by_id[first.note], by_id[second.note])), "pedal-contradiction",
         "risky" if rescue else "cannot be played",
         f"{string_name(first.string)} and {string_name(second.string)} are struck at once.",
@@ -223,7 +223,7 @@ def _too_fast(
 ) -> Remark:  # fmt: skip
     rescue = _rescue(struck, by_id, change.after.time_s, limits)
     note = by_id[change.after.note]
-    return _about(
+    return about(
         chord_of((note,)), "pedals-impossible", "risky" if rescue else "cannot be played",
         f"The pedals cannot come from {string_name(change.before.string)} to "
         f"{string_name(change.after.string)} in time{page.said_tempo(note.onset)}.",
@@ -237,7 +237,7 @@ def _too_fast(
 
 def _hurried(page: Page, by_id: dict[str, Note], change: Change) -> Remark:
     note = by_id[change.after.note]
-    return _about(
+    return about(
         chord_of((note,)), "pedals-hurried", "risky",
         f"Pedals must move faster than two a second for each foot to reach "
         f"{string_name(change.after.string)}{page.said_tempo(note.onset)}.",
@@ -257,7 +257,7 @@ def bottom_strings(page: Page, part: Part) -> Iterator[Remark]:
             continue
         held, where = first.setdefault(letter, (one.string, note))
         if held != one.string:
-            yield _about(
+            yield about(
                 chord_of((where, note)), "bottom-string", "risky",
                 f"The lowest {letter} string is wanted as {string_name(held)} and as "
                 f"{string_name(one.string)}.",
@@ -265,14 +265,3 @@ def bottom_strings(page: Page, part: Part) -> Iterator[Remark]:
                 "Keep one setting for the whole piece, or write the note an octave higher.",
                 PEDALS,
             )  # fmt: skip
-
-
-def _about(
-    chord: Chord, kind: str, weight: str, sentence: str, why: str, remedy: str,
-    source: str = COMMON_PRACTICE,
-) -> Remark:  # fmt: skip
-    bars = [n.bar for n in chord.notes]
-    return Remark(
-        kind, weight, chord.notes[0].part, min(bars), max(bars), chord.ids, sentence, why,
-        remedy, source,
-    )  # fmt: skip

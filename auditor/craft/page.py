@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from auditor.craft.limits import CraftLimits
+from auditor.craft.remark import COMMON_PRACTICE, Remark
 from auditor.score.notes import Bar, Direction, Instrument, Note, Part, Score
 
 # Notes of one chord may begin a rounded tuplet apart (exporters round to 1/480).
@@ -218,6 +219,23 @@ def chord_of(notes: Sequence[Note], at: Chord | None = None) -> Chord:
     first = notes[0]
     place = (at.onset, at.bar) if at else (first.onset, first.bar)
     return Chord(tuple(sorted(notes, key=lambda n: n.pitch)), *place)
+
+
+def about(
+    chord: Chord,
+    kind: str,
+    weight: str,
+    sentence: str,
+    why: str,
+    remedy: str,
+    source: str = COMMON_PRACTICE,
+) -> Remark:
+    """A remark on the notes of a chord, in the bars they begin in and the chord's own."""
+    bars = [*(n.bar for n in chord.notes if n.onset >= chord.onset), chord.bar]
+    return Remark(
+        kind, weight, chord.notes[0].part, min(bars), max(bars), chord.ids, sentence, why,
+        remedy, source,
+    )  # fmt: skip
 
 
 def _held_together(notes: Sequence[Note]) -> Iterator[Chord]:

@@ -10,8 +10,8 @@ from functools import lru_cache
 from auditor.craft.fingering import Neck, best_fingering, from_nut_mm, neck_of
 from auditor.craft.limits import CraftLimits
 from auditor.craft.naming import pitch_name
-from auditor.craft.page import Chord, Page, chord_of
-from auditor.craft.remark import COMMON_PRACTICE, Remark
+from auditor.craft.page import Chord, Page, about, chord_of
+from auditor.craft.remark import Remark
 from auditor.findings.wording import listed, mark
 from auditor.score.notes import Note, Part
 
@@ -119,7 +119,7 @@ def _stop(chord: Chord, who: str, neck: Neck, limits: CraftLimits) -> Iterator[R
     if stretch is None or stretch > neck.widest_mm:
         yield _impossible(chord, named, who, stretch)
     elif stretch > neck.usual_mm and who == "one":
-        yield _about(
+        yield about(
             chord, "wide-stop", "risky",
             f"{named} together stretch the hand over {stretch:.0f} mm of the string, "
             f"where {neck.usual_mm:.0f} is usual.",
@@ -129,7 +129,7 @@ def _stop(chord: Chord, who: str, neck: Neck, limits: CraftLimits) -> Iterator[R
         )  # fmt: skip
     loudest = max(n.dynamic for n in chord.notes)
     if len(chord.notes) >= 3 and not plucked and loudest <= limits.soft_chord_level:
-        yield _about(
+        yield about(
             chord, "soft-broken-chord", "worth a thought",
             f"A bowed chord of {len(chord.notes)} notes stands at {mark(loudest)}.",
             "The bow reaches two strings at a time; softly, a chord is heard to be broken.",
@@ -145,14 +145,14 @@ def _impossible(chord: Chord, named: str, who: str, stretch: float | None) -> Re
         else f"the fingers would stand {stretch:.0f} mm apart"
     )
     if who == "one":
-        return _about(
+        return about(
             chord, "stop-not-fingered", "cannot be played",
             f"{named} cannot be stopped together: {reason}.",
             "One hand has no fingering for it.",
             "Divide it between two players, drop a note, or move one by an octave.",
             FINGERING,
         )  # fmt: skip
-    return _about(
+    return about(
         chord, "stop-needs-divisi", "risky",
         f"{named} cannot be stopped by one player ({reason}), and the page does not say div.",
         "Every desk will ask who plays which note.",
@@ -172,7 +172,7 @@ def harmonics(page: Page, part: Part, neck: Neck, limits: CraftLimits) -> Iterat
         sounds = _sounding_harmonics(pitches, neck, partial)
         named = listed([pitch_name(p) for p in pitches], most=4)
         if not sounds:
-            yield _about(
+            yield about(
                 chord, "harmonic-out-of-reach", "cannot be played",
                 f"No string gives {named} as a harmonic.",
                 "It is neither a natural harmonic of an open string nor a touched fourth the "
@@ -181,7 +181,7 @@ def harmonics(page: Page, part: Part, neck: Neck, limits: CraftLimits) -> Iterat
                 HARMONICS,
             )  # fmt: skip
         elif min(sounds) > limits.harmonic_top:
-            yield _about(
+            yield about(
                 chord, "harmonic-very-high", "risky",
                 f"The harmonic on {named} sounds as high as {pitch_name(min(sounds))}.",
                 "So close to the bridge harmonics speak by luck.",
@@ -231,7 +231,7 @@ def divisions(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
         if shares < 3 or part.players / shares >= limits.divisi_players:
             continue
         few = part.players < shares
-        yield _about(
+        yield about(
             chord, "divisi-too-many", "risky" if few else "worth a thought",
             f"The section is divided into {shares}, with {part.players:g} players assumed.",
             "There are not enough players for the notes." if few
@@ -246,7 +246,7 @@ def below_low_string(page: Page, part: Part, limits: CraftLimits) -> Iterator[Re
     low = int(limits.low_bass)
     for note in page.notes_of(part.number):
         if not note.unpitched and note.pitch < low and "harmonic" not in note.techniques:
-            yield _about(
+            yield about(
                 chord_of((note,)), "below-low-string", "worth a thought",
                 f"The basses go below {pitch_name(low)}.",
                 "Basses with four strings and no extension do not have the notes; often only "
@@ -254,13 +254,3 @@ def below_low_string(page: Page, part: Part, limits: CraftLimits) -> Iterator[Re
                 "Put the octave above in parentheses, or say which players take it.",
                 LOW_STRING,
             )  # fmt: skip
-
-
-def _about(
-    chord: Chord, kind: str, weight: str, sentence: str, why: str, remedy: str,
-    source: str = COMMON_PRACTICE,
-) -> Remark:  # fmt: skip
-    return Remark(
-        kind, weight, chord.notes[0].part, chord.bar, chord.bar, chord.ids, sentence, why,
-        remedy, source,
-    )  # fmt: skip

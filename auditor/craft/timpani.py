@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator
 from auditor.craft.drums import USUAL_SET, Retuning, Stroke, retunings
 from auditor.craft.limits import CraftLimits
 from auditor.craft.naming import pitch_name, seconds_name
-from auditor.craft.page import Chord, Page, chord_of
-from auditor.craft.remark import COMMON_PRACTICE, Remark
+from auditor.craft.page import Chord, Page, about, chord_of
+from auditor.craft.remark import Remark
 from auditor.findings.wording import listed
 from auditor.score.notes import Note, Part
 
@@ -37,7 +37,7 @@ def out_of_range(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark
         name = pitch_name(note.pitch)
         if limits.timpani_lowest <= note.pitch <= limits.timpani_highest:
             size = "20" if note.pitch > limits.timpani_high else "32 inches, slackened"
-            yield _about(
+            yield about(
                 chord_of((note,)), "special-drum", "worth a thought",
                 f"{name} lies at the edge of the set and takes a drum of {size}"
                 f"{' inches' if size == '20' else ''}.",
@@ -46,7 +46,7 @@ def out_of_range(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark
                 SIZES,
             )  # fmt: skip
         else:
-            yield _about(
+            yield about(
                 chord_of((note,)), "out-of-range", "cannot be played",
                 f"No drum gives {name}.",
                 f"The largest reaches {pitch_name(int(limits.timpani_lowest))}, the smallest "
@@ -65,7 +65,7 @@ def together(page: Page, part: Part) -> Iterator[Remark]:
             continue
         named = listed([pitch_name(p) for p in pitches], most=6)
         if len(pitches) <= sticks:
-            yield _about(
+            yield about(
                 chord, "drums-together", "worth a thought",
                 f"{named} are struck together.",
                 "Of two drums struck together the higher tends to speak and the lower to blur.",
@@ -73,7 +73,7 @@ def together(page: Page, part: Part) -> Iterator[Remark]:
             )  # fmt: skip
         else:
             beyond = len(pitches) > 2 * sticks
-            yield _about(
+            yield about(
                 chord, "too-many-drums", "cannot be played" if beyond else "risky",
                 f"{named} are struck together.",
                 "A timpanist has two sticks; two to a hand is a trick for soft chords.",
@@ -124,24 +124,14 @@ def _retuned(page: Page, note: Note, one: Retuning, limits: CraftLimits, never: 
         f"{seconds_name(max(0.0, one.seconds))}{page.said_tempo(note.onset)}."
     )
     if one.seconds >= limits.retune_fastest_s:
-        return _about(
+        return about(
             chord_of((note,)), "retuning-quick", "worth a thought", says,
             "The player has to find the pitch by ear while the orchestra plays.",
             "Give some bars of rest before the new note, or keep the old tuning.",
         )  # fmt: skip
-    return _about(
+    return about(
         chord_of((note,)), "retuning-too-quick", "cannot be played" if never else "risky", says,
         "There is no time to move the pedal and hear where it is.",
         "Keep to notes the drums already have." if never
         else f"A fifth drum would save it; with {len(USUAL_SET)} keep to notes they have.",
-    )  # fmt: skip
-
-
-def _about(
-    chord: Chord, kind: str, weight: str, sentence: str, why: str, remedy: str,
-    source: str = COMMON_PRACTICE,
-) -> Remark:  # fmt: skip
-    return Remark(
-        kind, weight, chord.notes[0].part, chord.bar, chord.bar, chord.ids, sentence, why,
-        remedy, source,
     )  # fmt: skip
