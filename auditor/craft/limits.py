@@ -9,21 +9,16 @@ from __future__ import annotations
 import difflib
 import math
 import tomllib
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any
 
-from auditor.craft.remark import COMMON_PRACTICE
+from auditor.craft.page_limits import PageLimits
+from auditor.craft.threshold import limit as _limit
 from auditor.errors import InputError
 
 
-def _limit(default: float, says: str, source: str = COMMON_PRACTICE) -> Any:
-    """One threshold: its value, what it says (with the unit), and where it comes from."""
-    return field(default=default, metadata={"says": says, "source": source})
-
-
 @dataclass(frozen=True, slots=True)
-class CraftLimits:
+class CraftLimits(PageLimits):
     """Every threshold of the craft checks; what each says stands in its metadata.
 
     Pitches are sounding MIDI numbers, spans are semitones, times seconds.
