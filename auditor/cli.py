@@ -11,6 +11,8 @@ from typing import Annotated, cast
 import typer
 
 from auditor.commands.audit import audit
+from auditor.commands.kit import kit
+from auditor.commands.learn import learn
 from auditor.commands.terminal import say
 from auditor.errors import AuditError
 
@@ -53,6 +55,8 @@ def _auditor(
 
 
 app.command(short_help="Audit one case: a score and its sound.")(audit)
+app.command(short_help="Write files to render with your own library.")(kit)
+app.command(short_help="Learn your library from its renders of the kit.")(learn)
 
 
 def _help_for(arguments: Sequence[str]) -> str:

@@ -99,6 +99,24 @@ def _source(name: str) -> dict[str, tuple[NDArray[np.float64], NDArray[np.float6
         }
 
 
+@cache
+def shipped_keys() -> tuple[str, ...]:
+    """Every pitched template key of the shipped sources."""
+    keys = {k for s in SOURCES for k, (pitches, _) in _source(s).items() if pitches[0] > 0}
+    return tuple(sorted(keys))
+
+
+@cache
+def pitches_of(key: str) -> NDArray[np.float64]:
+    """Pitches that the shipped sources have of a key, rising."""
+    return np.unique(np.concatenate([_source(s)[key][0] for s in SOURCES if key in _source(s)]))
+
+
+def has_own(key: str, sources: Sequence[str] = SOURCES) -> bool:
+    """Tell whether the sources know this very key, not only a relative."""
+    return any(key in _source(s) for s in sources)
+
+
 def template_keys(
     key: str, *, family: str, kind: str, pitched: bool, sources: Sequence[str]
 ) -> tuple[str, ...]:

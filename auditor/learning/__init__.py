@@ -1,0 +1,1 @@
+"""Learning how a user's own library sounds: a kit to render, and templates out of it."""
