@@ -53,7 +53,7 @@ def mallets(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
         if not ways:
             yield about(
                 chord, "too-many-mallets", "cannot be played",
-                f"{named} are struck at once, with {_TWO * per_hand} mallets for {count} notes.",
+                f"{named} are struck at once, with mallets for {_TWO * per_hand}.",
                 "A player holds two mallets, four with practice; bells and crotales take one "
                 "a hand.",
                 "Leave out notes, or share them between two players.",

@@ -1,0 +1,141 @@
+"""``auditor craft``: what players will say about a page; no sound is needed."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from auditor.commands.terminal import console, log_to_stderr, say, show, tell
+from auditor.errors import InputError
+
+if TYPE_CHECKING:
+    from auditor.craft.limits import CraftLimits
+    from auditor.craft.remark import Remark
+    from auditor.score.notes import Score
+
+_LIMITS_FILE = "craft.toml"
+_RESULTS = ("craft.csv", "craft.json")
+
+
+def _show_thresholds(wanted: bool) -> None:
+    if wanted:
+        from auditor.craft.limits import limits_text
+
+        show(limits_text())
+        raise typer.Exit(0)
+
+
+def craft(
+    score: Annotated[
+        Path, typer.Argument(metavar="SCORE", help="MusicXML score (.musicxml, .mxl, .xml).")
+    ],
+    out: Annotated[
+        Path | None,
+        typer.Option("-o", "--out", metavar="FOLDER", help="Write craft.csv and craft.json."),
+    ] = None,
+    weight: Annotated[
+        str,
+        typer.Option(
+            metavar="WEIGHT",
+            help="The lightest weight told: 'worth a thought', 'risky' or 'cannot be played'.",
+        ),
+    ] = "worth a thought",
+    limits: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="Thresholds as TOML. Default: craft.toml beside the score, if there is one.",
+        ),
+    ] = None,
+    show_thresholds: Annotated[
+        bool,
+        typer.Option(
+            "--show-thresholds",
+            is_eager=True,
+            callback=_show_thresholds,
+            help="Print every threshold with its source, as a file to begin from, and stop.",
+        ),
+    ] = False,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace earlier results in the folder.")
+    ] = False,
+    verbose: Annotated[
+        bool, typer.Option("-v", "--verbose", help="Say more on the way, and where it broke.")
+    ] = False,
+) -> None:
+    """Say what players will remark on a score: reach, stops, pedals, breath, notation.
+
+    Example: auditor craft overture.musicxml --weight risky
+    """
+    from auditor.craft.checking import remarks_on
+    from auditor.report.craft_list import craft_text
+    from auditor.score.reading import read_score
+
+    log_to_stderr(verbose)
+    lightest = _weight(weight)
+    if out is not None:
+        _check_place(out, force=force)
+    thresholds = _limits(score, limits)
+    with console.status("reading the score") as status:
+        page = read_score(score)
+        tell(status, "checking the page")
+        remarks = remarks_on(page, thresholds)
+    told = tuple(r for r in remarks if _as_heavy(r, lightest))
+    show(craft_text(page, told))
+    if out is not None:
+        _write(out, page, told)
+        say(f"The remarks are in {' and '.join(str(out / name) for name in _RESULTS)}")
+
+
+def _weight(given: str) -> str:
+    from auditor.craft.remark import WEIGHTS
+
+    if given not in WEIGHTS:
+        names = ", ".join(repr(w) for w in WEIGHTS)
+        raise InputError(f"--weight is {given!r}; expected one of {names}")
+    return given
+
+
+def _as_heavy(remark: Remark, lightest: str) -> bool:
+    from auditor.craft.remark import WEIGHTS
+
+    return WEIGHTS.index(remark.weight) >= WEIGHTS.index(lightest)
+
+
+def _limits(score: Path, given: Path | None) -> CraftLimits:
+    from auditor.craft.limits import CraftLimits, read_limits
+
+    if given is not None:
+        return read_limits(given)
+    beside = score.parent / _LIMITS_FILE
+    if not beside.is_file():
+        return CraftLimits()
+    say(f"Thresholds are taken from {beside}")
+    return read_limits(beside)
+
+
+def _check_place(folder: Path, *, force: bool) -> None:
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"{folder} is a file; name a folder for the results")
+    blocked = next((p for p in folder.resolve().parents if p.exists() and not p.is_dir()), None)
+    if blocked is not None:
+        raise InputError(f"{blocked} is a file; name a folder for the results elsewhere")
+    there = [name for name in _RESULTS if (folder / name).exists()]
+    if there and not force:
+        raise InputError(
+            f"{folder} already holds {' and '.join(there)}; name another folder or use --force"
+        )
+
+
+def _write(folder: Path, page: Score, remarks: tuple[Remark, ...]) -> None:
+    from auditor.report.craft_list import craft_record, craft_table
+    from auditor.report.tables import to_csv
+
+    folder.mkdir(parents=True, exist_ok=True)
+    table, record = _RESULTS
+    (folder / table).write_text(to_csv(craft_table(page, remarks)), encoding="utf-8")
+    text = json.dumps(craft_record(page, remarks), ensure_ascii=False, indent=1)
+    (folder / record).write_text(text + "\n", encoding="utf-8")
