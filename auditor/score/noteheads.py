@@ -90,6 +90,8 @@ class Notehead:
         Semitones the note sounds above what is printed, for harmonics.
     event
         Count of the chord or single note within the part, in the file's order.
+    small
+        Printed in cue size.
     """
 
     element: str
@@ -114,6 +116,7 @@ class Notehead:
     string: str = ""
     lift: int = 0
     event: int = 0
+    small: bool = False
 
 
 @dataclass(slots=True)
@@ -287,7 +290,8 @@ def heads_of(
         identifier = f"p{part}m{bar + 1}n{count}"
         raw.element.set("id", identifier)
         words = raw.words | shared
-        pitch, spelling = (0, "") if raw.pitch is None else _pitched(raw.pitch)
+        # Slashes give a rhythm, not a pitch.
+        pitch, spelling = _pitched(None if raw.shape == "slash" else raw.pitch)
         yield Notehead(
             element=identifier,
             part=part,
@@ -297,7 +301,7 @@ def heads_of(
             pitch=pitch,
             voice=f"{raw.staff}.{raw.voice or '1'}" if staves > 1 else raw.voice or "1",
             grace=raw.quarters <= 0,  # some files write ornaments as notes without length
-            unpitched=raw.pitch is None,
+            unpitched=not spelling,
             tied_on=bool(raw.ties & {"start", "continue"}),
             tied_back=bool(raw.ties & {"stop", "continue"}),
             techniques=tuple(words),
@@ -310,11 +314,14 @@ def heads_of(
             shape=raw.shape if raw.shape != "normal" else "",
             string=raw.string,
             event=event,
+            small=raw.small and not raw.grace,
         )
 
 
-def _pitched(pitch: Element) -> tuple[int, str]:
-    """MIDI number and name of a ``<pitch>``."""
+def _pitched(pitch: Element | None) -> tuple[int, str]:
+    """MIDI number and name of a ``<pitch>``; 0 and nothing without one."""
+    if pitch is None:
+        return 0, ""
     step = plain(pitch.findtext("step"))
     octave = plain(pitch.findtext("octave"))
     if step not in _STEPS or not octave.lstrip("-").isdigit():

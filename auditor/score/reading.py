@@ -9,7 +9,18 @@ from pathlib import Path
 from xml.etree.ElementTree import Element
 
 from auditor.errors import ScoreError
-from auditor.score import directions, instruments, lines, repeats, sheet
+from auditor.score import (
+    cues,
+    directions,
+    harmonics,
+    instruments,
+    kits,
+    lines,
+    noteheads,
+    repeats,
+    sheet,
+    shorthand,
+)
 from auditor.score import grid as grids
 from auditor.score.doubts import remarks_on, remarks_on_dynamics
 from auditor.score.notes import Bar, Note, Part, Score
@@ -67,6 +78,7 @@ def open_score(path: Path) -> Page:
 def _page(path: Path) -> Page:
     root = open_xml(path)
     try:
+        shorthand.write_out(root)
         sheets = sheet.scan(root)
         if not sheets:
             raise ScoreError("there is no part that is both listed and written out")
@@ -98,7 +110,7 @@ def _assembled(title: str, sheets: Sequence[sheet.Sheet]) -> Score:
     strings = _has_strings(sheets)
     for line, one in enumerate(sheets, start=1):
         part = _part(one, beside_strings=strings)
-        own = with_slurred(one.heads, one.slurs)
+        own = _heads(one, part)
         voiced = Voiced(part, line, one, grid)
         parts.append(part)
         voices.append(voiced)
@@ -116,6 +128,14 @@ def _assembled(title: str, sheets: Sequence[sheet.Sheet]) -> Score:
         remarks=tuple(remarks),
         directions=directions.directions(sheets, grid, bars),
     )
+
+
+def _heads(one: sheet.Sheet, part: Part) -> list[noteheads.Notehead]:
+    """Noteheads of a part that sound, with what their neighbours say of them."""
+    heads = cues.without_cues(one.heads, one.marks)
+    heads = with_slurred(heads, one.slurs)
+    heads = harmonics.sounding(heads, part.instrument)
+    return kits.with_pieces(heads, one.kit)
 
 
 def _bars(grid: grids.Grid, route: repeats.Route) -> tuple[Bar, ...]:

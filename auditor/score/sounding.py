@@ -64,10 +64,9 @@ class Voiced:
 
     def _note(self, head: Notehead, bar: Bar, onset: float) -> Note:
         place = self.grid.onsets[head.bar] + head.at
-        state = self.playing.at(place)
+        state = self.playing.at(place, head.voice)
         instrument = self.part.instrument
         unpitched = head.unpitched or not instrument.pitched
-        words = set(head.techniques) | (state - {"a2", "first", "half"})
         playing, chairs = self._players(head, place, state)
         suffix = "" if bar.pass_number == 1 else f".{bar.pass_number}"
         return Note(
@@ -83,7 +82,7 @@ class Voiced:
             written_pitch=head.pitch,
             dynamic=round(self.loudness.struck(place, head.stress), 4),
             dynamic_written=place >= self.loudness.first - _TINY,
-            techniques=tuple(sorted(words)),
+            techniques=techniques.words_of(head, state),
             players=playing,
             grace=head.grace,
             unpitched=unpitched,

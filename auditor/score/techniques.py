@@ -9,47 +9,15 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from auditor.score.grid import Grid
+from auditor.score.noteheads import Notehead
 from auditor.score.signs import Mark
+from auditor.score.switches import APART, FREE_STROKES, SWITCHES
 
 _NONE: frozenset[str] = frozenset()
-
-# Pattern, what it switches on, what it switches off. Order matters: first the undoing.
-_SWITCHES: tuple[tuple[re.Pattern[str], str, tuple[str, ...]], ...] = (
-    (re.compile(r"\b(arco|gestrichen|mit bogen|c\. ?arco|coll.arco)\b"), "",
-     ("pizz", "col-legno")),
-    (re.compile(r"(senza sord|ohne (d[äa]mpfer|sord)|sans sourd|sourdines? [oô]t|"
-                r"[oô]te[rz].{0,12}sourd|via sord|d[äa]mpfer (ab|weg)|\bopen\b|\boffen\b|"
-                r"\bouverts?\b|without mute|mutes? off|\bnatural[ei]?\b|senza sordin)"), "",
-     ("mute", "stopped")),
-    (re.compile(r"(con sord|mit (d[äa]mpfer|sord)|gedämpft|gedaempft|\bsourd|avec (la )?sourd|"
-                r"\bmuted?\b|\bmutes on|met(tez|tre).{0,8}sourd|straight mute|cup mute|"
-                r"\bharmon\b)"), "mute", ()),
-    (re.compile(r"\b(gestopft|bouch[ée]s?|stopped|chiuso|cuivr[ée] bouch)\b"), "stopped", ()),
-    (re.compile(r"\bpizz"), "pizz", ("col-legno", "spiccato")),
-    (re.compile(r"col legno|mit (dem )?holz|avec le bois"), "col-legno", ("pizz",)),
-    (re.compile(r"\b(ord(in)?(\.|ario)?|normale?|modo ord\w*|nat\.)(?!\w)"), "",
-     ("sul-ponticello", "sul-tasto", "col-legno", "flutter", "harmonic")),
-    (re.compile(r"sul pont|am steg|au chevalet"), "sul-ponticello", ("sul-tasto",)),
-    (re.compile(r"sul tasto|sulla tastiera|am griffbrett|sur la touche|flautando"), "sul-tasto",
-     ("sul-ponticello",)),
-    (re.compile(r"\b(frull|flatterz|flutter|flz)"), "flutter", ()),
-    (re.compile(r"\btutti\b|\bunis\.?|\b(a)?gli altri\b|\ba altri\b|\bzusammen\b|\btous\b|"
-                r"\balle\b"), "",
-     ("solo", "div", "half")),
-    (re.compile(r"^(\[|\()?(a|à|zu)\.? ?[2-8]\b"), "a2", ("solo", "div", "first")),
-    (re.compile(r"\bdiv(\.|isi\b|is[ée]s?\b)?(?!\w)|\bget(\.|eilt)|\bgeth\."), "div",
-     ("solo",)),
-    (re.compile(r"\bsol[oi]\b|\bseul\b|\bein(e|zeln)? spieler\b"), "solo", ("a2",)),
-    (re.compile(r"\bla moiti[ée]\b|\bdie h[äa]lfte\b|\bhalf\b|\bla met[àa]\b"), "half", ()),
-    (re.compile(r"^(1\.|i\.|1°|1mo|1\.?er|2\.|ii\.|2°|3\.|iii\.|4\.|iv\.)( ?solo)?$"), "first",
-     ("a2",)),
-    (re.compile(r"\b(non|senza|meno) espr|\bleggier|\bsecco\b|\baccomp"), "",
-     ("espressivo",)),
-    (re.compile(r"\bespr|\bexpress|\bcant(ab|\.|ando\b)|\bdolc|\ben dehors\b|\bhervor|"
-                r"marc\w*\.? il (canto|tema)|\bin (rilievo|relievo|evidenza)\b|"
-                r"\bausdruck|\bgesangvoll\b|\bbien chant|\bchant[ée]\b|\bprominent\b"),
-     "espressivo", ()),
-)  # fmt: skip
+# Words for which one sign in a phrase is enough, and which end with it.
+_OF_A_PHRASE = frozenset(("espressivo", "staccato", FREE_STROKES))
+_PLAYER = re.compile(r"^\W*([12])[°.\-]?\s*(?=arco|pizz|con sord|senza sord|col legno)")
+_SIDE_BY_SIDE = 0.5  # quarters between two such signs
 
 # A solo ends when its player has rested longer than this; who goes on playing solo after
 # such a rest is told so again (common practice, no source).
@@ -69,15 +37,37 @@ class Playing:
         Quarters on the written axis, rising.
     states
         Words in force from each place on.
+    lower
+        The same for the lower of two players of a staff, where they play differently.
     """
 
     places: tuple[float, ...]
     states: tuple[frozenset[str], ...]
+    lower: Playing | None = None
 
-    def at(self, place: float) -> frozenset[str]:
-        """Words in force at a place."""
+    def at(self, place: float, voice: str = "1") -> frozenset[str]:
+        """Words in force at a place, for a voice."""
+        if self.lower is not None and _is_lower(voice):
+            return self.lower.at(place)
         right = bisect_right(self.places, place + 1e-3)
         return self.states[right - 1] if right else frozenset()
+
+
+def _is_lower(voice: str) -> bool:
+    """Voices of even number have their stems down (how notation programs number them)."""
+    number = voice.rpartition(".")[2]
+    return number.isascii() and number.isdigit() and int(number) % 2 == 0
+
+
+def words_of(head: Notehead, state: frozenset[str]) -> tuple[str, ...]:
+    """Sorted words of a note: the signs at its head and the words in force."""
+    words = set(head.techniques)
+    if "tremolo-measured" in words and FREE_STROKES in state:
+        words = words - {"tremolo-measured"} | {"tremolo"}
+    held = state - {"a2", "first", "half", FREE_STROKES}
+    if words & {"slurred", "tenuto", "portato"}:
+        held = held - {"staccato"}
+    return tuple(sorted(words | held))
 
 
 def playing(marks: Sequence[Mark], grid: Grid, played: Collection[int] = ()) -> Playing:
@@ -91,6 +81,43 @@ def playing(marks: Sequence[Mark], grid: Grid, played: Collection[int] = ()) -> 
         Bars in which the part has notes: a solo and a mark of expression end in the rests
         between them. Without it they hold until a word ends them.
     """
+    upper, lower = _apart(marks)
+    track = _track([m for m in marks if m not in lower], grid, played)
+    if not upper and not lower:
+        return track
+    other = _track([m for m in marks if m not in upper], grid, played)
+    return Playing(track.places, track.states, other)
+
+
+def _apart(marks: Sequence[Mark]) -> tuple[set[Mark], set[Mark]]:
+    """Signs that are for the upper player of a staff only, and for the lower only."""
+    upper: set[Mark] = set()
+    lower: set[Mark] = set()
+    words = sorted((m for m in marks if m.kind == "words"), key=lambda m: (m.bar, m.at))
+    for mark in words:
+        number = _PLAYER.match(mark.text.lower())
+        if number:
+            (upper if number.group(1) == "1" else lower).add(mark)
+    for mark, after in pairwise(words):
+        near = mark.bar == after.bar and after.at - mark.at <= _SIDE_BY_SIDE
+        if near and _differ(mark.text.lower(), after.text.lower()):
+            above, below = sorted((mark, after), key=lambda m: m.placement == "below")
+            if _is_lower(above.voice or "1") and not _is_lower(below.voice or "1"):
+                above, below = below, above
+            if above.placement != below.placement or above.voice != below.voice:
+                upper.add(above)
+                lower.add(below)
+    return upper, lower
+
+
+def _differ(text: str, other: str) -> bool:
+    return any(
+        (one.search(text) and two.search(other)) or (two.search(text) and one.search(other))
+        for one, two in APART
+    )
+
+
+def _track(marks: Sequence[Mark], grid: Grid, played: Collection[int]) -> Playing:
     places: list[float] = []
     states: list[frozenset[str]] = []
     state: frozenset[str] = frozenset()
@@ -115,31 +142,36 @@ def _rests(played: Collection[int]) -> list[Mark]:
 
 
 def _phrase_ends(marks: Sequence[Mark], bars: int) -> list[Mark]:
-    """Where marks of expression end that none renews within a phrase."""
-    said = [m for m in marks if m.kind == "words" and "espressivo" in _switched(_NONE, m)]
-    said.sort(key=lambda m: (m.bar, m.at))
-    starts = [m.bar for m in said] + [bars]
-    return [
-        Mark(start + _PHRASE_BARS, 0.0, "rest", "bar")
-        for start, after in pairwise(starts)
-        if start + _PHRASE_BARS < after
-    ]
+    """Where words that belong to a phrase end because none renews them."""
+    ends: list[Mark] = []
+    for word in sorted(_OF_A_PHRASE):
+        said = [m for m in marks if m.kind == "words" and word in _switched(_NONE, m)]
+        said.sort(key=lambda m: (m.bar, m.at))
+        starts = [m.bar for m in said] + [bars]
+        ends.extend(
+            Mark(start + _PHRASE_BARS, 0.0, "phrase", word)
+            for start, after in pairwise(starts)
+            if start + _PHRASE_BARS < after
+        )
+    return ends
 
 
 def _switched(state: frozenset[str], mark: Mark) -> frozenset[str]:
     if mark.kind == "pizzicato":
         return state | {"pizz"} if mark.text == "yes" else state - {"pizz"}
+    if mark.kind == "phrase":
+        return state - {mark.text}
     if mark.kind == "rest":
-        return state - ({"espressivo", "solo"} if mark.text == "long" else {"espressivo"})
+        return state - _OF_A_PHRASE - ({"solo"} if mark.text == "long" else _NONE)
     if mark.kind != "words":
         return state
     text = mark.text.lower()
-    for pattern, on, off in _SWITCHES:
-        if pattern.search(text):
+    for pattern, on, off in SWITCHES:
+        found = pattern.search(text)
+        if found:
             state = state - set(off)
             if on:
                 state = state | {on}
             else:
-                # "senza sord." also contains the word that switches the mute on.
-                return state
+                text = f"{text[: found.start()]} {text[found.end() :]}"
     return state
