@@ -6,7 +6,22 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
-from auditor.craft import harp, keyboards, percussion, strings, timpani
+from auditor.craft import (
+    brass,
+    chairs,
+    changes,
+    forces,
+    harp,
+    keyboards,
+    leading,
+    notation,
+    percussion,
+    strings,
+    texture,
+    timpani,
+    winds,
+)
+from auditor.craft import range as ranges
 from auditor.craft.limits import CraftLimits
 from auditor.craft.page import Page
 from auditor.craft.remark import Remark, in_order
@@ -26,6 +41,15 @@ FAMILIES: tuple[tuple[str, Family], ...] = (
     ("timpani", timpani.remarks),
     ("percussion", percussion.remarks),
     ("keyboards", keyboards.remarks),
+    ("range", ranges.remarks),
+    ("winds", winds.remarks),
+    ("brass", brass.remarks),
+    ("chairs", chairs.remarks),
+    ("changes", changes.remarks),
+    ("texture", texture.remarks),
+    ("leading notes", leading.remarks),
+    ("notation", notation.remarks),
+    ("forces", forces.remarks),
 )
 
 # More places than this are counted instead of listed.

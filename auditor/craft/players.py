@@ -81,10 +81,10 @@ def chairs(page: Page) -> dict[str, tuple[Chair, ...]]:
         numbers = numbers_of(part.name)
         for note in page.notes_of(part.number):
             for number in _numbers(note, numbers):
-                key = (part.instrument.key, number)
-                parts.setdefault(key, part.number)
+                seat = (part.instrument.key, number)
+                parts.setdefault(seat, part.number)
                 if not note.grace:
-                    found[key].append(note)
+                    found[seat].append(note)
     out: dict[str, list[Chair]] = defaultdict(list)
     for (key, number), notes in sorted(found.items()):
         part = page.parts[parts[(key, number)] - 1]

@@ -1,4 +1,4 @@
-"""Range and register: notes nobody has, dynamics a register cannot give, passages that lie high.
+"""Range and register: notes nobody has, dynamics a register cannot give, high passages.
 
 Notes are checked at sounding pitch. Percussion, keyboards and harp are looked at elsewhere.
 """
