@@ -18,6 +18,8 @@ _MOST_NEW_NAMES = 3
 # Notes nearer than this, in seconds, are struck at once; a pedal may be this much late.
 _AT_ONCE_S = 0.01
 _LATE_S = 1e-9
+# Around a fault that was mended no other may be left this near, in seconds.
+_NEAR_S = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,10 +173,17 @@ def in_two_settings(struck: Sequence[Struck]) -> list[tuple[Struck, Struck]]:
     return found
 
 
+def faults(struck: Sequence[Struck], pedal_s: float) -> list[float]:
+    """Seconds at which a passage asks for what the pedals cannot give."""
+    twice = [second.time_s for _, second in in_two_settings(struck)]
+    late = [change.after.time_s for change in missed(changes_of(struck), pedal_s)]
+    return sorted([*twice, *late])
+
+
 def respelled(
-    struck: Sequence[Struck], pitches: Mapping[str, int], pedal_s: float
+    struck: Sequence[Struck], pitches: Mapping[str, int], at_s: float, pedal_s: float
 ) -> dict[String, String] | None:
-    """Other strings for a passage that make it playable, the fewest names changed.
+    """Other strings for a passage that mend a fault in it, the fewest names changed.
 
     Parameters
     ----------
@@ -182,6 +191,8 @@ def respelled(
         A passage as printed, the notes around it included.
     pitches
         MIDI pitches of the notes that may be spelled anew, by identifier.
+    at_s
+        Seconds at which the fault is.
     pedal_s
         Seconds a foot takes for a pedal.
 
@@ -189,7 +200,7 @@ def respelled(
     -------
     dict or None
         Printed string to the one to write instead; None where no change of up to three
-        names helps.
+        names mends the fault without making another.
     """
     other: dict[String, String] = {}
     for one in struck:
@@ -197,15 +208,21 @@ def respelled(
             found = [s for s in strings_for(pitches[one.note]) if s != one.string]
             if found:
                 other[one.string] = found[0]
+    printed = len(faults(struck, pedal_s))
     for count in range(1, _MOST_NEW_NAMES + 1):
         for chosen in combinations(other, count):
             swap = {string: other[string] for string in chosen}
-            tried = [
-                Struck(s.time_s, swap.get(s.string, s.string), s.note)
-                if s.note in pitches
-                else s
-                for s in struck
-            ]
-            if not in_two_settings(tried) and not missed(changes_of(tried), pedal_s):
+            left = faults(_with(struck, swap, pitches), pedal_s)
+            if len(left) < printed and all(abs(at - at_s) > _NEAR_S for at in left):
                 return swap
     return None
+
+
+def _with(
+    struck: Sequence[Struck], swap: Mapping[String, String], pitches: Mapping[str, int]
+) -> list[Struck]:
+    """The passage with other strings for the notes that may be spelled anew."""
+    return [
+        Struck(s.time_s, swap.get(s.string, s.string), s.note) if s.note in pitches else s
+        for s in struck
+    ]

@@ -195,7 +195,7 @@ def _rescue(
     after = {s.string[0]: s for s in reversed(struck) if s.time_s > at_s and s.note not in ids}
     passage = sorted([*around.values(), *inside, *after.values()], key=lambda s: s.time_s)
     pitches = {s.note: by_id[s.note].pitch for s in inside}
-    swap = feet.respelled(passage, pitches, limits.pedal_fastest_s)
+    swap = feet.respelled(passage, pitches, at_s, limits.pedal_fastest_s)
     if not swap:
         return ""
     names = [f"{string_name(new)} for {string_name(old)}" for old, new in swap.items()]

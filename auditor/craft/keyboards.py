@@ -16,8 +16,8 @@ from auditor.score.notes import Note, Part
 KEYS = ("piano", "celesta", "harpsichord", "harmonium", "organ")
 RANGE = "instrument table of the program (Abjad 3.19 where it has the instrument)"
 _FINGERS = 5
-# Semitones beyond the table that some instruments have: celestas of five octaves and a half to C3, grands to C0;
-# common practice, no source.
+# Semitones beyond the table that some instruments have: celestas of five octaves and a half
+# to C3, grands to C0; common practice, no source.
 _SPARE = {"celesta": (12, 0), "piano": (9, 0), "harpsichord": (0, 2)}
 # The third staff of an organ belongs to the feet.
 _FEET = "3."
