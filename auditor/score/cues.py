@@ -33,7 +33,7 @@ def _names_a_cue(text: str) -> bool:
     if _CUE.search(text):
         return True
     name = text.strip("()[] ")
-    return 2 <= sum(map(str.isalpha, name)) and len(name) < 24 and named(name) is not None
+    return sum(map(str.isalpha, name)) >= 2 and len(name) < 24 and named(name) is not None
 
 
 def _cue_bars(heads: Sequence[Notehead], voice: str, labels: Collection[int]) -> list[int]:

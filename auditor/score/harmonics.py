@@ -31,7 +31,7 @@ _HARP_LIFT = 12  # harp harmonics are written an octave below (common practice, 
 
 
 def sounding(heads: Sequence[Notehead], instrument: Instrument) -> list[Notehead]:
-    """Noteheads with the lift of harmonics; those that only show where to touch are left out."""
+    """Noteheads with the lift of harmonics; those that show where to touch are left out."""
     if instrument.key == "harp":
         return [
             dataclasses.replace(h, lift=_HARP_LIFT) if "harmonic" in h.techniques else h

@@ -166,6 +166,14 @@ def route(found: Sequence[Signs]) -> Route:
     """
     walker = _Walker(found)
     bars = walker.walk()
+    missed = sorted(set(range(len(found))) - set(bars))
+    if missed:
+        # Whatever the order, each bar is played at least once.
+        bars = list(range(len(found)))
+        walker.remarks = [
+            f"The repeats are badly formed (bar {missed[0] + 1} of the page would never be "
+            f"played); the page was read straight through."
+        ]
     counts: dict[int, int] = {}
     passes = []
     for bar in bars:
@@ -207,8 +215,21 @@ class _Walker:
             return True
         if self.jumped:
             return self._is_last_ending(here)
+        group = self._group(here)
+        if self._is_alone(here) and self.turn > max(group):
+            return False
         # A pass for which nobody drew a bracket plays what there is.
-        return self.turn in endings or self.turn not in self._group(here)
+        return self.turn in endings or self.turn not in group
+
+    def _is_alone(self, here: int) -> bool:
+        """Tell whether a bracket has a repeat sign and no other bracket follows it."""
+        group = set(self._group(here))
+        return group == set(self.signs[here].endings) and self._repeats(here)
+
+    def _repeats(self, here: int) -> bool:
+        while here + 1 < len(self.signs) and self.signs[here + 1].endings:
+            here += 1
+        return self.signs[here].times > 0
 
     def _group(self, here: int) -> tuple[int, ...]:
         """All passes named by the brackets that stand side by side around a bar."""
@@ -248,7 +269,7 @@ class _Walker:
             return False
         if sign.endings:
             # A bracket with a repeat sign goes back as long as some bracket still waits.
-            return self.turn < max(self._group(here))
+            return self.turn < max(self._group(here)) + self._is_alone(here)
         return self.turn < sign.times
 
     def _jump(self, here: int) -> int:

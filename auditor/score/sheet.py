@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
 
@@ -16,6 +17,8 @@ from auditor.score.slurs import Slur, SlurEnd, pair
 
 # A cadenza without bars runs to some hundred quarters; more is a broken file.
 _LONGEST_BAR = 1000.0
+# Words and letters are nudged on paper by up to this many quarters.
+_NUDGE = 0.5
 _AGAIN = "export the score again as MusicXML from the notation program"
 
 
@@ -142,12 +145,16 @@ class _PartScan:
         bar = RawBar(number=plain(measure.get("number")) or str(self.bar + 1))
         bar.implicit = measure.get("implicit") == "yes"
         self.sheet.bars.append(bar)
-        for child in measure:
+        children = list(measure)
+        for index, child in enumerate(children):
             if child.tag == "note":
                 self._note(child)
-            else:
+                continue
+            if child.tag in ("backup", "forward"):
                 self._flush()
-                self._other(bar, child)
+            # A sign between the notes of a chord stands where the chord does.
+            inside = bool(self.chord) and _goes_on(children[index + 1 :])
+            self._other(bar, child, self.chord_at if inside else self.at)
         self._flush()
         if self.end > _LONGEST_BAR or not 0 < self.nominal <= _LONGEST_BAR:
             raise ScoreError(
@@ -207,9 +214,9 @@ class _PartScan:
                 self.ends.append(SlurEnd(self.events, heads[0].voice, way, which))
         self.events += 1
 
-    def _other(self, bar: RawBar, child: Element) -> None:
+    def _other(self, bar: RawBar, child: Element, at: float) -> None:
         marks = self.sheet.marks
-        self.sheet.seats.see(self.bar, self.at, child)
+        self.sheet.seats.see(self.bar, at, child)
         tag = child.tag
         if tag == "backup":
             self._move(-max(0.0, number(child.findtext("duration"))) / self.divisions)
@@ -220,18 +227,39 @@ class _PartScan:
             self.divisions = divisions if divisions > 0 else self.divisions
             self.nominal = signs.time_quarters(child) or self.nominal
             self.sheet.staves = max(self.sheet.staves, round(number(child.findtext("staves"))))
-            marks.extend(signs.transposition(self.bar, self.at, child))
+            marks.extend(signs.transposition(self.bar, at, child))
         elif tag == "direction":
-            offset = number(child.findtext("offset")) / self.divisions
-            at = max(0.0, min(_LONGEST_BAR, self.at + offset))
+            at = max(0.0, min(_LONGEST_BAR, at + self._offset(child)))
             marks.extend(signs.directions(self.bar, at, child))
         elif tag == "sound":
-            marks.extend(signs.sound(self.bar, self.at, child))
+            marks.extend(signs.sound(self.bar, at, child))
         elif tag == "barline":
             signs.barline(bar, child)
-            at = self.at if child.get("location", "right") == "right" else 0.0
+            at = at if child.get("location", "right") == "right" else 0.0
             marks.extend(
                 Mark(self.bar, at, "jump", sign.tag)
                 for sign in child
                 if sign.tag in ("segno", "coda")
             )
+
+    def _offset(self, direction: Element) -> float:
+        """Quarters a direction stands off its place in the file, where that means a time.
+
+        MusicXML 4.0 lets an offset move the picture only, unless it says sound="yes"; but
+        the ends of hairpins inside long notes are written with it too.
+        """
+        offset = direction.find("offset")
+        if offset is None:
+            return 0.0
+        quarters = number(offset.text) / self.divisions
+        spans = direction.find("direction-type/wedge") is not None
+        nudge = abs(quarters) <= _NUDGE and offset.get("sound") != "yes" and not spans
+        return 0.0 if nudge else quarters
+
+
+def _goes_on(after: Sequence[Element]) -> bool:
+    """Tell whether the next note of the file belongs to the chord before it."""
+    for element in after:
+        if element.tag in ("note", "backup", "forward"):
+            return element.tag == "note" and element.find("chord") is not None
+    return False
