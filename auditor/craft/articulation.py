@@ -9,6 +9,7 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
+from auditor.craft.gathering import HAS, IS, WHO, gathered
 from auditor.craft.limits import CraftLimits
 from auditor.craft.page import Page
 from auditor.craft.players import Stream, streams
@@ -39,15 +40,22 @@ _AGAINST_SLUR: tuple[tuple[str, str], ...] = (
 
 def remarks(page: Page, limits: CraftLimits) -> Iterable[Remark]:
     """Every remark on signs that quarrel."""
-    for stream in streams(page, "strings", "brass", "woodwind", "saxophone"):
-        own = [d for d in page.directions_of(stream.part) if d.part == stream.part]
-        yield from stacked(stream)
-        yield from sforzato_and_accent(stream, own)
-        yield from against_slur(stream)
-        yield from switches(stream, own)
-        if stream.instrument.family == "strings":
-            yield from pizzicato_left_on(page, stream, limits)
-        yield from mute_left_on(stream, limits)
+    yield from gathered(
+        (stream.name, remark)
+        for stream in streams(page, "strings", "brass", "woodwind", "saxophone")
+        for remark in _on_stream(page, stream, limits)
+    )
+
+
+def _on_stream(page: Page, stream: Stream, limits: CraftLimits) -> Iterator[Remark]:
+    own = [d for d in page.directions_of(stream.part) if d.part == stream.part]
+    yield from stacked(stream)
+    yield from sforzato_and_accent(stream, own)
+    yield from against_slur(stream)
+    yield from switches(stream, own)
+    if stream.instrument.family == "strings":
+        yield from pizzicato_left_on(page, stream, limits)
+    yield from mute_left_on(stream, limits)
 
 
 def _on(
@@ -74,7 +82,7 @@ def stacked(stream: Stream) -> Iterator[Remark]:
         for notes in _by_bar(stream.notes, lambda n, s=signs: s <= set(n.techniques)):  # type: ignore[misc]
             yield _on(
                 notes, "stacked-signs", "worth a thought",
-                f"{stream.name} has {named} on one note.",
+                f"{WHO} {HAS} {named} on one note.",
                 "Each player picks one of the two, and the section plays both.",
                 "Keep the one that is meant.",
             )  # fmt: skip
@@ -92,7 +100,7 @@ def sforzato_and_accent(stream: Stream, own: Sequence[Direction]) -> Iterator[Re
     for notes in _by_bar(stream.notes, twice):
         yield _on(
             notes, "stacked-signs", "worth a thought",
-            f"{stream.name} has sf and an accent on one note.",
+            f"{WHO} {HAS} sf and an accent on one note.",
             "The second sign adds nothing, and raises the question how much more is wanted.",
             "Keep the sf, or the accent alone.",
         )  # fmt: skip
@@ -108,7 +116,7 @@ def against_slur(stream: Stream) -> Iterator[Remark]:
         for notes in caught:
             yield _on(
                 notes, "sign-against-slur", "worth a thought",
-                f"{stream.name} has {named} under a slur.",
+                f"{WHO} {HAS} {named} under a slur.",
                 "The slur says one bow or breath, the sign a new attack: someone will ask.",
                 "Take the slur off, or write dots or lines under it if portato is meant.",
             )  # fmt: skip
@@ -134,7 +142,7 @@ def pizzicato_left_on(page: Page, stream: Stream, limits: CraftLimits) -> Iterat
         if len(notes) >= limits.pizz_notes:
             yield _on(
                 notes, "missing-arco", "risky",
-                f"{stream.name} has slurs, tremolo or held notes while pizz. is in force.",
+                f"{WHO} {HAS} slurs, tremolo or held notes while pizz. is in force.",
                 "Players go on plucking until the part says arco; the first reading fails.",
                 "Write arco where the bow returns.",
             )  # fmt: skip
@@ -166,7 +174,7 @@ def mute_left_on(stream: Stream, limits: CraftLimits) -> Iterator[Remark]:
     for notes in _close(caught):
         yield _on(
             notes, "mute-left-on", "worth a thought",
-            f"{stream.name} is still muted at ff.",
+            f"{WHO} {IS} still muted at ff.",
             "A mute at ff is a colour of its own, or a senza sord. that was forgotten; nobody "
             "can tell which.",
             "Write senza sord. where the mute comes off, or sempre con sord. if it stays.",
@@ -196,7 +204,7 @@ def _needless(stream: Stream, sign: Direction, word: str, printed: str) -> Itera
         "needless-switch", "worth a thought", stream.part, sign.bar,
         max(sign.bar, after[0].bar),
         (after[0].id,),
-        f"{stream.name} has {printed} though nothing was switched on before.",
+        f"{WHO} {HAS} {printed} though nothing was switched on before.",
         "The player looks back for a pizz. or con sord. that is not there.",
         "Take it out, or write the missing instruction before it.",
     )  # fmt: skip

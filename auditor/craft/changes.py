@@ -29,6 +29,10 @@ _TAKES = re.compile(
 )
 
 
+# Less than this is not worth saying: tempos are not kept so exactly.
+_SLACK_S = 0.05
+
+
 @dataclass(frozen=True, slots=True)
 class Change:
     """What has to be done between two notes.
@@ -108,7 +112,7 @@ def _hurried(
     """The change, if the time between two chords is less than it needs."""
     before, after = pair
     has = _available(page, before, after, limits)
-    if has >= change.needs_s:
+    if has > change.needs_s - _SLACK_S:
         return
     weight = "risky" if has < limits.hurry_share * change.needs_s else "worth a thought"
     if change.whole and has < limits.no_time_s:

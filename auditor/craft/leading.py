@@ -31,7 +31,10 @@ def remarks(page: Page, limits: CraftLimits) -> Iterable[Remark]:
     cut = moments(page)
     lines = _by_line(page)
     for moment, root in _dominants(cut, limits):
-        heard = [n for n in moment.pitched if n.pitch % 12 == (root + 4) % 12]
+        # The tune may touch the leading note while the harmony holds it.
+        top = moment.pitched[-1].pitch
+        heard = [n for n in moment.pitched
+                 if n.pitch % 12 == (root + 4) % 12 and n.pitch < top]  # fmt: skip
         clash = _independent(heard, lines)
         if clash:
             yield _doubled(page, moment, clash)

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
+from auditor.craft.gathering import HAS, WHO, gathered
 from auditor.craft.limits import CraftLimits
 from auditor.craft.naming import seconds_name
 from auditor.craft.page import Page, Rest
 from auditor.craft.remark import COMMON_PRACTICE, Remark
-from auditor.findings.wording import listed, mark
+from auditor.findings.wording import mark
 from auditor.score.notes import Direction, Note, Part
 
 # How far before an entry its mark may stand, and after, in quarters.
@@ -24,9 +24,13 @@ _QUIET_WORDS = ("sotto voce", "mezza voce", "piano", "forte", "dolce", "sempre")
 def remarks(page: Page, limits: CraftLimits) -> Iterable[Remark]:
     """Every remark on dynamics and cues."""
     for part in page.parts:
-        yield from bare_entries(page, part, limits)
         yield from cues(page, part, limits)
-    yield from lost_hairpins(page, limits)
+    yield from gathered(
+        (part.name, remark)
+        for part in page.parts
+        for check in (bare_entries, lost_hairpins)
+        for remark in check(page, part, limits)
+    )
     yield from differing_doublings(page, limits)
 
 
@@ -36,21 +40,19 @@ def bare_entries(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark
     told = [d.onset for d in own if d.kind == "dynamic" or _is_quiet_word(d)]
     notes = [n for n in page.notes_of(part.number) if not n.grace]
     if notes and not told:
-        yield _no_dynamic(
-            notes[:1], part, f"{part.name} has no dynamic anywhere.", notes[-1].bar
-        )
+        yield _no_dynamic(notes[:1], part, f"{WHO} {HAS} no dynamic anywhere.", notes[-1].bar)
         return
     for rest, entry in _entries(page, part, limits.entry_rest_bars):
         first = rest.onset <= 0
         since = 0.0 if first else max(rest.onset, rest.end - _BEFORE)
         if not any(since - 1e-3 <= at <= rest.end + _AFTER for at in told):
-            bars = _bars_between(page, rest)
-            says = "its first entry" if first else f"{bars} bars of rest"
-            yield _no_dynamic(
-                [entry], part,
-                f"{part.name} comes in without a dynamic "
-                f"{'at' if first else 'after'} {says}.", entry.bar,
-            )  # fmt: skip
+            at = (
+                "the first entry"
+                if first
+                else f"an entry after {limits.entry_rest_bars:g} bars"
+            )
+            says = f"{WHO} {HAS} no dynamic at {at}{'' if first else ' or more of rest'}."
+            yield _no_dynamic([entry], part, says, entry.bar)
 
 
 def _is_quiet_word(direction: Direction) -> bool:
@@ -116,25 +118,12 @@ def cues(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
     )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class _Hairpin:
-    """One hairpin of one part."""
-
-    part: Part
-    sign: Direction
-
-
-def lost_hairpins(page: Page, limits: CraftLimits) -> Iterator[Remark]:
-    """Hairpins with no mark at their end, those of one place told together."""
-    places: dict[tuple[float, float, str], list[_Hairpin]] = defaultdict(list)
-    for part in page.parts:
-        own = [d for d in page.directions_of(part.number) if d.part == part.number]
-        for sign in own:
-            if sign.kind == "hairpin" and not _has_goal(page, part, sign, own, limits):
-                key = (round(sign.onset, 2), round(sign.end, 2), sign.text)
-                places[key].append(_Hairpin(part, sign))
-    for (_, end, text), lost in sorted(places.items()):
-        yield _nowhere(page, lost, end, text)
+def lost_hairpins(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
+    """Hairpins with no mark at their end."""
+    own = [d for d in page.directions_of(part.number) if d.part == part.number]
+    for sign in own:
+        if sign.kind == "hairpin" and not _has_goal(page, part, sign, own, limits):
+            yield _nowhere(page, part, sign)
 
 
 def _has_goal(
@@ -159,18 +148,14 @@ def _has_goal(
     return False
 
 
-def _nowhere(page: Page, lost: Sequence[_Hairpin], end: float, text: str) -> Remark:
-    names = [h.part.name for h in lost]
-    first = lost[0].sign
-    notes = tuple(
-        n.id for h in lost for n in page.notes_of(h.part.number)
-        if first.onset - 1e-3 <= n.onset < end
-    )  # fmt: skip
-    last = max(first.bar, page.bar_at(max(end - 1e-3, 0.0)).index)
+def _nowhere(page: Page, part: Part, sign: Direction) -> Remark:
+    under = [
+        n.id for n in page.notes_of(part.number) if sign.onset - 1e-3 <= n.onset < sign.end
+    ]
+    last = max(sign.bar, page.bar_at(max(sign.end - 1e-3, 0.0)).index)
     return Remark(
-        "hairpin-to-nowhere", "worth a thought", lost[0].part.number if len(lost) == 1 else 0,
-        first.bar, last, notes,
-        f"The {text} of {listed(names)} ends without a mark.",
+        "hairpin-to-nowhere", "worth a thought", part.number, sign.bar, last, tuple(under),
+        f"{WHO} {HAS} a {sign.text} that ends without a mark.",
         "Without a goal everyone chooses one; a section then has as many levels as players.",
         "Write the dynamic it leads to, or poco, or the level to return to.",
         COMMON_PRACTICE,

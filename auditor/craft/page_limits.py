@@ -19,7 +19,7 @@ class PageLimits:
         2.0, "notes this many quarters apart or nearer lie in one passage", "our choice"
     )
     tessitura_seconds: float = _limit(
-        20.0, "seconds of playing whose mean pitch is held against what is easy"
+        30.0, "seconds of playing whose mean pitch is held against what is easy"
     )
     tessitura_rest: float = _limit(8.0, "quarters of rest that end a passage", "our choice")
 
@@ -106,7 +106,7 @@ class PageLimits:
     leading_lines: float = _limit(4.0, "lines of a dominant whose leading note is looked at")
 
     # Notation
-    entry_rest_bars: float = _limit(4.0, "bars of rest after which an entry wants a dynamic")
+    entry_rest_bars: float = _limit(8.0, "bars of rest after which an entry wants a dynamic")
     cue_bars: float = _limit(24.0, "bars of rest after which an entry wants a cue")
     cue_s: float = _limit(60.0, "or seconds of rest")
     hairpin_reach: float = _limit(2.0, "quarters after a hairpin in which its goal may stand")
