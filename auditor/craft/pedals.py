@@ -16,7 +16,7 @@ LETTERS = "DCBEFGA"
 FEET: Mapping[str, str] = {**dict.fromkeys("DCB", "left"), **dict.fromkeys("EFGA", "right")}
 SETTINGS = (-1, 0, 1)
 _NATURAL = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-_SPELLED = re.compile(r"^([A-G])(#*|-*)(-?\d+)$")
+_SPELLED = re.compile(r"^([A-G])(#+|-*)(\d+)$")
 _SIGNS = {-1: " flat", 0: "", 1: " sharp"}
 
 String = tuple[str, int]
