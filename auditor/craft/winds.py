@@ -52,7 +52,7 @@ def breath(page: Page, stream: Stream, limits: CraftLimits) -> Iterator[Remark]:
         has = usual * limits.breath_share * _air(stream, phrase)
         if lasts <= has:
             continue
-        # Of tongued notes a player leaves one out; out of a slur or a held note there is no way.
+        # Of tongued notes a player leaves one out; from a slur there is no way out.
         long = lasts > limits.breath_risky * has and _bound(phrase) >= 0.5
         weight = "risky" if long else "worth a thought"
         yield Remark(
