@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from auditor.alignment.aligning import timeline_of
 from auditor.alignment.timeline import Timeline
 from auditor.case import AUDIO_SUFFIXES, Case
+from auditor.craft.remark import Remark
 from auditor.errors import InputError
 from auditor.findings.finding import CAUTION, Finding
 from auditor.hearing.audibility import listen
@@ -96,6 +97,8 @@ class Audit:
     stems
         Sound file of each line, in their order, None for a line without one; empty without
         stems, and where they do not add up to the mix.
+    craft
+        Remarks on the page itself, in the order of the music.
     """
 
     score: Score
@@ -112,6 +115,7 @@ class Audit:
     source: str = "mix"
     spectra: LineSpectra | None = None
     stems: tuple[Path | None, ...] = ()
+    craft: tuple[Remark, ...] = ()
 
 
 def audit(

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditor.auditing import Audit
 from auditor.report.picture import SHAKY
 from auditor.report.places import bars_in_words, clock, listed, runs
+from auditor.report.weight import BarWeight
 
 SURE = 0.7
 _NAMED = 6
@@ -27,6 +29,8 @@ class BarView:
         0 to 1; 0 for a bar that was not played.
     words
         Why it is uncertain, empty if it is not.
+    weight
+        How loud the mix is there, and in which registers.
     """
 
     index: int
@@ -35,6 +39,7 @@ class BarView:
     time: str
     confidence: float
     words: str
+    weight: BarWeight
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +77,7 @@ def _sentence(sure: int, played: int) -> str:
     return f"The sound {how}: {which} {verb} placed with good confidence."
 
 
-def following(audit: Audit) -> Following:
+def following(audit: Audit, weights: Sequence[BarWeight]) -> Following:
     """Say and show how well the sound follows the score."""
     indices = range(len(audit.timeline.bars))
     confidence = [float(b.confidence) for b in audit.timeline.bars]
@@ -88,7 +93,7 @@ def following(audit: Audit) -> Following:
     if missing:
         details.append(f"Not in the sound, and not judged: {_named(audit, missing)}.")
     details += audit.timeline.surprises
-    return Following(_sentence(sure, len(played)), tuple(details), _bars(audit))
+    return Following(_sentence(sure, len(played)), tuple(details), _bars(audit, weights))
 
 
 def _why(audit: Audit, bars: list[int]) -> str:
@@ -96,9 +101,9 @@ def _why(audit: Audit, bars: list[int]) -> str:
     return f" ({'; '.join(reasons[:3])})" if reasons else ""
 
 
-def _bars(audit: Audit) -> tuple[BarView, ...]:
+def _bars(audit: Audit, weights: Sequence[BarWeight]) -> tuple[BarView, ...]:
     views = []
-    for time in audit.timeline.bars:
+    for time, weight in zip(audit.timeline.bars, weights, strict=True):
         bar = audit.score.bars[time.bar]
         played = math.isfinite(time.start_s)
         words = time.reason or ("" if played else "not played")
@@ -111,6 +116,7 @@ def _bars(audit: Audit) -> tuple[BarView, ...]:
                 clock(time.start_s),
                 confidence if math.isfinite(confidence) else 0.0,
                 words,
+                weight,
             )
         )
     return tuple(views)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import math
 from dataclasses import dataclass
 from importlib import resources
 
@@ -11,12 +12,17 @@ import jinja2
 from markupsafe import Markup
 
 from auditor.auditing import Audit
+from auditor.craft.checking import CAUTION as CRAFT_CAUTION
+from auditor.hearing.measures import REGISTERS
 from auditor.report.following import SURE, following
 from auditor.report.passages import ExcerptSource
 from auditor.report.picture import MEANINGS, SHAKY, SIGNS, systems
 from auditor.report.places import clock
 from auditor.report.record import made_at, tool_version
+from auditor.report.remarks import remark_views
+from auditor.report.takes import is_exact
 from auditor.report.views import ASKS_SHOWN, finding_views, line_views, number, strand_views
+from auditor.report.weight import bar_weights
 
 LISTENING = (
     "Keep monitoring at a comfortable level. Turning a passage up until a covered line "
@@ -54,23 +60,32 @@ def compose_page(audit: Audit, source: ExcerptSource | None = None) -> Page:
     Page
         The same bytes for the same audit.
     """
-    script = _static("report.js")
+    script = '"use strict";\n' + _static("listening.js") + _static("report.js")
     findings = finding_views(audit, source)
+    weights = bar_weights(audit)
     html = (
         _environment()
         .get_template("report.html.j2")
         .render(
             audit=audit,
             title=audit.score.title.strip() or audit.sounding.name,
-            css=Markup(_static("report.css")),
+            css=Markup(_static("report.css") + _static("print.css")),
             script=Markup(script),
             policy=_policy(script),
             findings=findings,
             asks=[f for f in findings if not f.praise],
             works=[f for f in findings if f.praise],
-            following=following(audit),
+            following=following(audit, weights),
             full=ASKS_SHOWN,
-            systems=systems(audit),
+            systems=systems(audit, weights),
+            families=tuple(dict.fromkeys(n for f in findings for n in f.families)),
+            kinds=tuple(dict.fromkeys(f.kind for f in findings)),
+            exact=is_exact(audit),
+            heard=any(f.clips for f in findings),
+            weighed=any(math.isfinite(w.sone) for w in weights),
+            registers=REGISTERS,
+            craft=remark_views(audit),
+            craft_caution=CRAFT_CAUTION,
             lines=line_views(audit),
             strands=strand_views(audit),
             signs=SIGNS,
@@ -122,5 +137,6 @@ def _environment() -> jinja2.Environment:
     environment.filters["clock"] = clock
     environment.filters["number"] = number
     environment.filters["percent"] = lambda share: f"{float(share) * 100:.0f} %"
+    environment.filters["share"] = lambda v: f"{v:.0%}".replace("%", " %") if v == v else "–"
     environment.filters["drawing"] = Markup
     return environment

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from auditor.auditing import Audit
 from auditor.report.places import bars_in_words, listed
 from auditor.report.printing import concerns, praises
+from auditor.report.weight import BarWeight, Ground, grounds
 
 # How much of a note is left is drawn as how much of a notehead is filled.
 SIGNS = {
@@ -47,8 +51,8 @@ class Cell:
         State that fills most of its time.
     lead
         True where the line leads.
-    ratio
-        Distinct ratio as text, empty where not judged.
+    ratio, margin
+        Distinct ratio, and dB above masked threshold, as text; empty where not judged.
     cover
         Number of the line that covers most, 0 for none.
     href
@@ -58,6 +62,7 @@ class Cell:
     state: str
     lead: bool
     ratio: str
+    margin: str
     cover: int
     href: str
 
@@ -88,11 +93,20 @@ class System:
     summary: str
     heads: tuple[Head, ...]
     rows: tuple[Row, ...]
+    ground: tuple[Ground, ...]
     open: bool
 
 
-def systems(audit: Audit) -> tuple[System, ...]:
-    """Picture of the whole piece, a system after the other, resting lines left out."""
+def systems(audit: Audit, weights: Sequence[BarWeight]) -> tuple[System, ...]:
+    """Picture of the whole piece, a system after the other, resting lines left out.
+
+    Parameters
+    ----------
+    audit
+        What was heard.
+    weights
+        Of every bar, drawn beneath the lines.
+    """
     count = len(audit.score.bars)
     if count == 0:
         return ()
@@ -104,13 +118,19 @@ def systems(audit: Audit) -> tuple[System, ...]:
     for first in range(0, count, length):
         last = min(first + length, count) - 1
         needed = any(f.first_bar <= last and f.last_bar >= first for f in heaviest)
-        made.append(_system(audit, cells, first, last, needed or lines <= 3))
+        ground = grounds(weights, first, last)
+        made.append(_system(audit, cells, (first, last), ground, needed or lines <= 3))
     return tuple(made)
 
 
 def _system(
-    audit: Audit, cells: dict[tuple[int, int], Cell], first: int, last: int, is_open: bool
+    audit: Audit,
+    cells: dict[tuple[int, int], Cell],
+    ends: tuple[int, int],
+    ground: tuple[Ground, ...],
+    is_open: bool,
 ) -> System:
+    first, last = ends
     span = range(first, last + 1)
     rows = tuple(
         Row(line.number, line.name, tuple(cells.get((line.number, bar)) for bar in span))
@@ -122,7 +142,7 @@ def _system(
         for bar in span
     )
     words = bars_in_words(audit.score, first, last)
-    return System(words, _summary(rows), heads, rows, is_open)
+    return System(words, _summary(rows), heads, rows, ground, is_open)
 
 
 def _summary(rows: tuple[Row, ...]) -> str:
@@ -165,7 +185,7 @@ def _cell(audit: Audit, place: tuple[int, int], notes: list[int], href: str) -> 
     line, bar = place
     time: dict[str, float] = defaultdict(float)
     cover: dict[int, float] = defaultdict(float)
-    ratio = weight = 0.0
+    ratio = margin = weight = 0.0
     for i in notes:
         # A grace note has no length of its own; a little, so that it can be seen.
         length = audit.score.notes[i].duration or 0.05
@@ -173,6 +193,7 @@ def _cell(audit: Audit, place: tuple[int, int], notes: list[int], href: str) -> 
         heard = float(audit.heard.notes.distinct_ratio[i])
         if math.isfinite(heard):
             ratio += heard * length
+            margin += float(np.nan_to_num(audit.heard.notes.margin_db[i])) * length
             weight += length
         row = int(audit.heard.notes.covered_by[i])
         if row >= 0:
@@ -183,6 +204,7 @@ def _cell(audit: Audit, place: tuple[int, int], notes: list[int], href: str) -> 
         state=state,
         lead=audit.intent.role[line - 1][bar] == "leading",
         ratio=f"{ratio / weight:.2f}" if judged else "",
+        margin=f"{margin / weight + 0.0:+.0f}".replace("-", "−") if judged else "",
         cover=max(cover, key=lambda r: (cover[r], -r)) + 1 if judged and cover else 0,
         href=href,
     )

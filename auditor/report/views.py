@@ -8,11 +8,13 @@ from dataclasses import dataclass
 from auditor.auditing import Audit
 from auditor.findings.finding import CAUTION, Finding
 from auditor.hearing.measures import REGISTERS, Measures
-from auditor.report.clips import cut, data_uri
-from auditor.report.passages import ExcerptSource, passage, sounding_span
+from auditor.report.clips import data_uris
+from auditor.report.cues import cues
+from auditor.report.passages import ExcerptSource, Passage, passage, sounding_span
 from auditor.report.places import bars_in_words, clock_span, line_of, listed
 from auditor.report.printing import concerns, praises
 from auditor.report.tables import main_role, main_strand
+from auditor.report.takes import Wanted, takes_of
 
 # Register bands in the words of pitch names (middle C is C4).
 REGISTER_SPANS = ("below C3", "C3 to C4", "C4 to C5", "C5 to C7", "above C7")
@@ -27,7 +29,7 @@ KIND_WORDS = {
 
 # Excerpts and clips are what makes a page heavy; the heaviest findings get them.
 ASKS_SHOWN, WORKS_SHOWN = 20, 4
-ASKS_HEARD, WORKS_HEARD = 10, 2
+ASKS_HEARD, WORKS_HEARD = 20, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +42,21 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True)
+class Clip:
+    """One take as the page holds it: what it is, in words, and its sound as a data URI."""
+
+    words: str
+    uri: str
+
+
+@dataclass(frozen=True, slots=True)
 class FindingView:
     """One finding as the page shows it."""
 
     number: int
+    place: int
+    weight: float
+    families: tuple[str, ...]
     id: str
     kind: str
     praise: bool
@@ -52,7 +65,8 @@ class FindingView:
     when: str
     sentence: str
     svg: str
-    clip: str
+    clips: tuple[Clip, ...]
+    cues: str
     shown: str
     covers: tuple[Share, ...]
     registers: tuple[Share, ...]
@@ -104,31 +118,53 @@ def finding_views(audit: Audit, source: ExcerptSource | None) -> tuple[FindingVi
     asks, works = concerns(audit), praises(audit)
     shown = {f.id for f in (*asks[:ASKS_SHOWN], *works[:WORKS_SHOWN])}
     heard = {f.id for f in (*asks[:ASKS_HEARD], *works[:WORKS_HEARD])}
+    findings = tuple(enumerate((*asks, *works), start=1))
+    passages = {
+        f.id: passage(audit, f, source if f.id in shown else None, prefix=_prefix(n))
+        for n, f in findings
+    }
+    clips = _clips(audit, [(f, passages[f.id]) for _, f in findings if f.id in heard])
     return tuple(
-        _finding(audit, n, f, source if f.id in shown else None, with_clip=f.id in heard)
-        for n, f in enumerate((*asks, *works), start=1)
+        _finding(audit, n, f, passages[f.id], clips.get(f.id, ())) for n, f in findings
     )
 
 
+def _prefix(number: int) -> str:
+    return f"x{number}-"
+
+
+def _clips(audit: Audit, heard: list[tuple[Finding, Passage]]) -> dict[str, tuple[Clip, ...]]:
+    wanted = [
+        Wanted(f, *sounding_span(audit, part.first_bar, part.last_bar)) for f, part in heard
+    ]
+    takes = takes_of(audit, wanted)
+    uris = iter(data_uris([take.samples for own in takes.values() for take in own]))
+    return {
+        name: tuple(Clip(take.words, next(uris)) for take in own) for name, own in takes.items()
+    }
+
+
 def _finding(
-    audit: Audit, n: int, finding: Finding, source: ExcerptSource | None, *, with_clip: bool
+    audit: Audit, n: int, finding: Finding, part: Passage, clips: tuple[Clip, ...]
 ) -> FindingView:
-    part = passage(audit, finding, source, prefix=f"x{n}-")
-    piece = cut(audit.samples, *sounding_span(audit, part.first_bar, part.last_bar))
     where = bars_in_words(audit.score, finding.first_bar, finding.last_bar)
-    shown = bars_in_words(audit.score, part.first_bar, part.last_bar)
+    lines = [line_of(audit.score, k) for k in finding.lines]
     return FindingView(
         number=n,
+        place=finding.first_bar,
+        weight=round(float(finding.weight), 3),
+        families=tuple(dict.fromkeys(line.instrument.family for line in lines)),
         id=finding.id,
         kind=KIND_WORDS.get(finding.kind, finding.kind),
         praise=finding.kind == "works",
-        heading=listed([line_of(audit.score, k).name for k in finding.lines]),
+        heading=listed([line.name for line in lines]),
         where=where,
         when=clock_span(finding.start_s, finding.end_s),
         sentence=finding.sentence,
         svg=part.svg,
-        clip=data_uri(piece) if with_clip and piece is not None else "",
-        shown=shown,
+        clips=clips,
+        cues=cues(audit, finding, part, prefix=_prefix(n)).as_json() if clips else "",
+        shown=bars_in_words(audit.score, part.first_bar, part.last_bar),
         covers=tuple(
             Share(line_of(audit.score, c.line).name, float(c.share)) for c in finding.covers
         ),

@@ -86,13 +86,12 @@ def stretch_of(
     piece = _padded(samples, low * HOP, high * HOP)
     mix = band_power(pooled_power(piece)[: high - low])
     mix *= np.float32(10 ** (calibration_db / 10))
-    lines = sum(db_to_power(level[low:high]).astype(np.float32) for level in spectra.level_db)
+    lines = np.zeros_like(mix)
+    for row in range(len(spectra.level_db)):
+        lines += _power(spectra, row, low, high)
     # Stems of a mix that was limited afterwards may together have more than the mix.
     whole = np.maximum(np.maximum(mix, lines), np.float32(1e-12))
-    share = {
-        row: _smoothed(db_to_power(spectra.level_db[row, low:high]).astype(np.float32) / whole)
-        for row in rows
-    }
+    share = {row: _smoothed(_power(spectra, row, low, high) / whole) for row in rows}
     return Stretch(first, last, first - low * HOP, _transform(piece), share)
 
 
@@ -123,6 +122,10 @@ def reweighed(
     scale = _on_bins(np.sqrt(np.maximum(power, 0.0)))
     sound = _sounding(stretch.spectrum * scale)
     return sound[stretch.lead : stretch.lead + stretch.last - stretch.first]
+
+
+def _power(spectra: LineSpectra, row: int, low: int, high: int) -> Array:
+    return db_to_power(spectra.level_db[row, low:high]).astype(np.float32)
 
 
 def _padded(samples: Array, start: int, stop: int) -> Array:

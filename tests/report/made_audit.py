@@ -15,6 +15,8 @@ from auditor.findings.finding import Cover, Finding
 from auditor.hearing.measures import Evidence, Heard, Limits, Measures, NoteWindows
 from auditor.intent.roles import Doubling, Intent, Strand
 from auditor.score.notes import Bar, Instrument, Line, Note, Part, Score
+from auditor.sound.spectrum import HOP, RATE_HZ
+from auditor.spectra.line_spectra import BAND_CAM, LineSpectra
 
 # name, instrument key, family, kind, lines, lowest pitch used
 PARTS = (
@@ -119,7 +121,17 @@ def _states(of: Measures, rng: np.random.Generator) -> tuple[str, ...]:
     return tuple(str(s) for s in states)
 
 
-def _heard(rng: np.random.Generator, score: Score, groups: int) -> Heard:
+def _spectra(rng: np.random.Generator, lines: int, bars: int) -> LineSpectra:
+    frames = round(bars * QUARTERS_A_BAR * SECONDS_A_QUARTER * RATE_HZ / HOP)
+    level = np.empty((lines, frames, BAND_CAM.size), np.float32)
+    for k in range(lines):
+        level[k] = rng.uniform(20, 60, BAND_CAM.size)
+    return LineSpectra(
+        level, np.arange(frames) * HOP / RATE_HZ, BAND_CAM, np.ones((lines, frames), np.float32)
+    )
+
+
+def _heard(rng: np.random.Generator, score: Score, groups: int, frames: int) -> Heard:
     line_badness = np.array(
         [(0.25, 0.9, 0.4, 0.6, 0.8, 0.3, 0.1, 0.1, 0.3, 0.1, 0.5, 0.7, 0.3)]
     )
@@ -142,7 +154,7 @@ def _heard(rng: np.random.Generator, score: Score, groups: int) -> Heard:
         notes, lines, heard_groups, tuple(state), _states(lines, rng),
         _states(heard_groups, rng), rng.uniform(0.4, 1, len(notes)),
         rng.uniform(0.4, 1, len(lines)), rng.uniform(0.4, 1, groups),
-        np.zeros((len(score.lines), 4), np.float32), np.zeros(4),
+        np.zeros((len(score.lines), 4), np.float32), np.linspace(4, 40, frames),
         Evidence(*rng.uniform(0, 1, (5, len(notes)))),
     )  # fmt: skip
 
@@ -248,13 +260,15 @@ def made_audit(
         (Stretch(np.array([0.0, bars * QUARTERS_A_BAR]), np.array([0.0, length])),), times,
         tuple(range(bars)), ("The repeat of bars 1–8 is not played.",), (("agreement", 0.83),),
     )  # fmt: skip
-    t = np.arange(round(length * 44100)) / 44100
+    spectra = _spectra(rng, len(lines), bars)
+    t = np.arange(round(length * RATE_HZ)) / RATE_HZ
     samples = (0.1 * np.sin(2 * np.pi * 440 * t) * (1 + 0.5 * np.sin(t))).astype(np.float32)
     return Audit(
         score, Sounding("study.wav", length, 48000, 2, -23.4, 78.0, ("Two samples clip.",)),
-        timeline, windows, _intent(score), _heard(rng, score, 5), Limits(), _findings(bars),
+        timeline, windows, _intent(score), _heard(rng, score, 5, len(spectra.frame_s)), Limits(),
+        _findings(bars),
         ("A mock-up is not a room: only players in a room decide.",), samples,
-        (("study.musicxml", "0" * 64), ("study.wav", "a" * 64)),
+        (("study.musicxml", "0" * 64), ("study.wav", "a" * 64)), spectra=spectra,
     )  # fmt: skip
 
 
