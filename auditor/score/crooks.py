@@ -83,6 +83,27 @@ def _key(words: tuple[str, ...], *, named: bool) -> tuple[int, ...]:
     return ()
 
 
+def tuning_of(name: str) -> tuple[int, ...]:
+    """Pitch classes a pair of timpani is tuned to, as a name or word says it.
+
+    >>> tuning_of("Timpani in D and A"), tuning_of("Pauken in B, F"), tuning_of("Timpani")
+    ((2, 9), (10, 5), ())
+    """
+    words = words_of(name)
+    for place, word in enumerate(words):
+        if word not in ("in", "en"):
+            continue
+        found: list[int] = []
+        rest = words[place + 1 :]
+        for k in range(len(rest)):
+            key = _key(rest[k : k + 2], named=True)
+            if key and (rest[k] != "e" or k == 0):  # "e" joins two in Italian
+                found.append(key[0])
+        if len(found) > 1:
+            return tuple(found)
+    return ()
+
+
 def register_of(name: str) -> str:
     """Read ``low`` (basso, tief), ``high`` (alto, hoch) or nothing from a name."""
     words = set(words_of(re.sub(r"\b[aà] ?2\b", " ", name)))

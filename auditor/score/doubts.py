@@ -5,32 +5,30 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from auditor.score import instruments
+from auditor.score.casting import Role
 from auditor.score.noteheads import Notehead
 from auditor.score.notes import Part
 from auditor.score.sheet import Sheet
 from auditor.score.sounding import Voiced
 
 
-def remarks_on(
-    part: Part,
-    one: Sheet,
-    heads: Sequence[Notehead],
-    voiced: Voiced,
-) -> list[str]:
+def remarks_on(role: Role, one: Sheet, heads: Sequence[Notehead]) -> list[str]:
     """Say in one sentence each what was odd in a part and how it was read."""
-    said = []
+    part = role.part
+    said = list(role.remarks)
     if not part.instrument.known:
         said.append(
             f"Part {part.number}, {part.name}: this instrument is not in the table and is "
             f"treated as a sustained one of middle strength."
         )
     others = [name for name in instruments.all_named(one.name) if name != part.instrument.key]
-    if part.instrument.known and (one.instruments > 1 or others):
+    alone = len(role.lines) == 1
+    if part.instrument.known and alone and (one.instruments > 1 or others):
         said.append(
             f"Part {part.number}, {part.name}: several instruments share this part; all of it "
             f"is read as {part.instrument.name.lower()}."
         )
-    said.extend(_octave_remarks(part, heads, voiced))
+    said.extend(_octave_remarks(role, heads))
     return said
 
 
@@ -48,9 +46,10 @@ def remarks_on_dynamics(parts: Sequence[Part], voices: Sequence[Voiced]) -> list
     return [f"The page gives no dynamics for {', '.join(silent)}; mf is assumed there."]
 
 
-def _octave_remarks(part: Part, heads: Sequence[Notehead], voiced: Voiced) -> list[str]:
+def _octave_remarks(role: Role, heads: Sequence[Notehead]) -> list[str]:
     """Doubt about a part that is usually written an octave off but says nothing of it."""
-    if voiced.shifts or not part.instrument.known or not part.instrument.pitched:
+    part = role.part
+    if role.as_given or not part.instrument.known or not part.instrument.pitched:
         return []
     usual = instruments.entry(part.instrument.key).instrument.transposition
     pitches = [head.pitch for head in heads if not head.unpitched]

@@ -191,6 +191,11 @@ def named(name: str) -> Entry | None:
     return weak
 
 
+def exactly(words: tuple[str, ...]) -> Entry | None:
+    """Entry whose name these words are, no word more and none less; None if there is none."""
+    return _by_name().get(words)
+
+
 def all_named(name: str) -> tuple[str, ...]:
     """List the keys of the instruments that a name joins with a sign or an "and".
 

@@ -1,21 +1,35 @@
-"""The lines a listener could follow: for now one to a part."""
+"""The lines a listener could follow: one to a part, or one to each instrument of a part."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from auditor.score.notes import Line, Part
+from auditor.score.notes import Instrument, Line, Part
 
 
-def draw_lines(parts: Sequence[Part]) -> tuple[Line, ...]:
-    """One line for each part, in score order."""
+def draw_lines(part: Part, played: Sequence[Instrument], first: int) -> tuple[Line, ...]:
+    """Lines of a part, numbered from `first`.
+
+    Parameters
+    ----------
+    part
+        The part; its own instrument's line has its name.
+    played
+        The instruments its players use, in the order of the page, each once.
+    first
+        Number of its first line.
+    """
     return tuple(
         Line(
             number=number,
             part=part.number,
-            name=part.name,
-            instrument=part.instrument,
+            name=(
+                part.name
+                if instrument.key == part.instrument.key
+                else f"{part.name} ({instrument.name.lower()})"
+            ),
+            instrument=instrument,
             players=part.players,
         )
-        for number, part in enumerate(parts, start=1)
+        for number, instrument in enumerate(played, start=first)
     )

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
 from auditor.errors import ScoreError
 from auditor.score import (
+    casting,
     cues,
     directions,
     harmonics,
     instruments,
     kits,
-    lines,
     noteheads,
     repeats,
+    settings,
     sheet,
     shorthand,
 )
@@ -86,11 +87,16 @@ def _page(path: Path) -> Page:
             raise ScoreError("it has no notes in it; nothing can be listened for")
         if not any(one.heads for one in sheets):
             raise ScoreError("it has only rests; nothing can be listened for")
-        score = _assembled(_title(root), sheets)
+        score = _assembled(_title(root), sheets, _settled(path, sheets))
     except ScoreError as exc:
         raise ScoreError(f"{path}: {exc}") from exc
     bodies = {part.get("id", ""): part for part in root.findall("part")}
     return Page(score, {one.number: bodies[one.id] for one in sheets})
+
+
+def _settled(path: Path, sheets: Sequence[sheet.Sheet]) -> dict[int, settings.Setting]:
+    own = settings.beside(path)
+    return settings.load(own, {one.number: one.name for one in sheets}) if own else {}
 
 
 def _title(root: Element) -> str:
@@ -101,27 +107,30 @@ def _title(root: Element) -> str:
     return ""
 
 
-def _assembled(title: str, sheets: Sequence[sheet.Sheet]) -> Score:
+def _assembled(
+    title: str, sheets: Sequence[sheet.Sheet], settled: Mapping[int, settings.Setting]
+) -> Score:
     grid = grids.lay_out(sheets)
     route = repeats.route(repeats.signs(sheets, len(grid.lengths)))
     bars = _bars(grid, route)
-    parts, voices, remarks = [], [], [*grid.remarks, *route.remarks]
+    voices, remarks = [], [*grid.remarks, *route.remarks]
     notes: list[Note] = []
     strings = _has_strings(sheets)
-    for line, one in enumerate(sheets, start=1):
-        part = _part(one, beside_strings=strings)
-        own = _heads(one, part)
-        voiced = Voiced(part, line, one, grid)
-        parts.append(part)
+    found = [_part(one, beside_strings=strings) for one in sheets]
+    heads = [_heads(one, part) for one, part in zip(sheets, found, strict=True)]
+    roles = casting.cast(found, sheets, heads, grid, settled)
+    parts = [role.part for role in roles]
+    for role, one, own in zip(roles, sheets, heads, strict=True):
+        voiced = Voiced(role, one, grid)
         voices.append(voiced)
         notes.extend(voiced.play(own, bars))
-        remarks.extend(remarks_on(part, one, own, voiced))
+        remarks.extend(remarks_on(role, one, own))
     remarks.extend(remarks_on_dynamics(parts, voices))
     ordered = sorted(notes, key=lambda note: (note.onset, note.line, note.pitch, note.id))
     return Score(
         title=title,
         parts=tuple(parts),
-        lines=lines.draw_lines(parts),
+        lines=tuple(line for role in roles for line in role.lines),
         bars=bars,
         notes=tuple(ordered),
         written_bars=len(grid.lengths),

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-from bisect import bisect_right
 from collections.abc import Sequence
 
 from auditor.score import markings, players, seating, techniques
+from auditor.score.casting import Role
 from auditor.score.grid import Grid
 from auditor.score.noteheads import Notehead
-from auditor.score.notes import Bar, Note, Part
+from auditor.score.notes import Bar, Note
 from auditor.score.sheet import Sheet
 
 _TINY = 1e-3
@@ -22,28 +22,21 @@ _ALONE = seating.Seat()
 class Voiced:
     """One part's signs, ready to be asked what holds for a notehead."""
 
-    def __init__(self, part: Part, line: int, one: Sheet, grid: Grid) -> None:
-        self.part, self.line, self.grid = part, line, grid
+    def __init__(self, role: Role, one: Sheet, grid: Grid) -> None:
+        self.role, self.grid = role, grid
+        self.part = part = role.part
         marks = sorted(one.marks, key=lambda mark: (mark.bar, mark.at))
         self.loudness = markings.loudness(marks, grid)
         self.marks = marks
         self.playing = techniques.playing(marks, grid)
-        shifts = [
-            (grid.onsets[m.bar] + m.at, int(m.text)) for m in marks if m.kind == "transpose"
-        ]
         strings = part.instrument.family == "strings"
         self.roster = seating.roster(part, one.name)
         self.called = players.calls(marks, grid, strings=strings and self.roster.strings)
         self.seats = seating.seats(one.heads, one.seats.rests) if one.staves < 2 else {}
-        self.shift_places = [place for place, _ in shifts]
-        self.shifts = [shift for _, shift in shifts]
 
-    def sounding(self, place: float, written: int) -> int:
-        """Sounding MIDI number of a written one at a place of the page."""
-        right = bisect_right(self.shift_places, place + _TINY)
-        # A transposition written late in the first bar still holds for its first notes.
-        shift = self.shifts[max(0, right - 1)] if self.shifts else 0
-        return written + shift
+    def sounding(self, head: Notehead) -> int:
+        """Sounding MIDI number of a notehead."""
+        return head.pitch + self.role.shift.get(head.element, 0) + head.lift
 
     def play(self, heads: Sequence[Notehead], bars: Sequence[Bar]) -> list[Note]:
         """Noteheads on the played axis, tied ones merged."""
@@ -73,12 +66,12 @@ class Voiced:
             id=head.element + suffix,
             element=head.element,
             part=self.part.number,
-            line=self.line,
+            line=self.role.line_of.get(head.element, self.role.lines[0].number),
             bar=bar.index,
             beat=head.at + 1.0,
             onset=onset,
             duration=head.duration,
-            pitch=0 if unpitched else self.sounding(place, head.pitch) + head.lift,
+            pitch=0 if unpitched else self.sounding(head),
             written_pitch=head.pitch,
             dynamic=round(self.loudness.struck(place, head.stress), 4),
             dynamic_written=place >= self.loudness.first - _TINY,

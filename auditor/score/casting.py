@@ -1,0 +1,338 @@
+"""What plays each part: its instruments, their lines, and how each note is transposed."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.score import changes, conventions, crooks, instruments, old_clefs
+from auditor.score.conventions import Group
+from auditor.score.grid import Grid
+from auditor.score.harmony import Chords, Written
+from auditor.score.lines import draw_lines
+from auditor.score.noteheads import Notehead
+from auditor.score.notes import Instrument, Line, Part
+from auditor.score.settings import FILE_NAME, Setting
+from auditor.score.sheet import Sheet
+
+_TINY = 1e-3
+_NOTHING = Setting()
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """One part as it is read.
+
+    Parameters
+    ----------
+    part
+        With the transposition it is read with.
+    lines
+        Its lines: one, or one an instrument.
+    shift
+        Semitones from written to sounding by notehead, pitched ones only.
+    line_of
+        Number of the line by notehead; empty where the part is one line.
+    as_given
+        The transposition is the file's, and the file gives one.
+    remarks
+        What was decided, and why.
+    """
+
+    part: Part
+    lines: tuple[Line, ...]
+    shift: Mapping[str, int]
+    line_of: Mapping[str, int] = field(default_factory=dict)
+    as_given: bool = True
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class _Desk:
+    """A part while it is decided how to read it."""
+
+    part: Part
+    sheet: Sheet
+    setting: Setting
+    heads: list[Notehead]
+    written: Written
+    spells: tuple[changes.Spell, ...]
+    spell: NDArray[np.int64]
+    groups: list[Group]
+    doubtful: NDArray[np.bool_]
+    moved: int = 0
+    remarks: list[str] = field(default_factory=list)
+
+    @property
+    def safe(self) -> bool:
+        """Nothing about its interval can be in doubt."""
+        return bool(self.groups) and all(
+            g.given % 12 == 0 and all(e % 12 == 0 for e in g.expected) for g in self.groups
+        )
+
+    def settle(self) -> None:
+        """Write what the groups have decided into the shifts."""
+        for group in self.groups:
+            self.written.shift[group.rows] = group.taken
+
+
+def cast(
+    parts: Sequence[Part],
+    sheets: Sequence[Sheet],
+    heads: Sequence[Sequence[Notehead]],
+    grid: Grid,
+    settings: Mapping[int, Setting] | None = None,
+) -> tuple[Role, ...]:
+    """Decide for each part what plays it and how it is transposed.
+
+    Parameters
+    ----------
+    parts, sheets, heads
+        By part, in score order.
+    grid
+        Bars of the page.
+    settings
+        What the user settled, by part number.
+    """
+    settled = settings or {}
+    desks = [
+        _desk(part, one, own, grid, settled.get(part.number, _NOTHING))
+        for part, one, own in zip(parts, sheets, heads, strict=True)
+    ]
+    _decide_intervals(desks, grid)
+    _decide_octaves(desks)
+    _decide_clefs(desks)
+    roles: list[Role] = []
+    for desk in desks:
+        roles.append(_role(desk, 1 + sum(len(role.lines) for role in roles), grid))
+    return tuple(roles)
+
+
+def _desk(
+    part: Part, one: Sheet, own: Sequence[Notehead], grid: Grid, setting: Setting
+) -> _Desk:
+    if setting.instrument is not None:
+        part = replace(part, instrument=setting.instrument)
+    if setting.players is not None:
+        part = replace(part, players=setting.players)
+    pitched = [h for h in own if not h.unpitched] if part.instrument.pitched else []
+    start = np.array([grid.onsets[h.bar] + h.at for h in pitched], dtype=np.float64)
+    fixed = setting.instrument is not None or setting.transposition is not None
+    spells = (
+        (changes.Spell(float("-inf"), part.instrument),)
+        if fixed
+        else changes.spells(part, one, grid)
+    )
+    places = np.array([spell.place for spell in spells])
+    desk = _Desk(
+        part=part,
+        sheet=one,
+        setting=setting,
+        heads=list(pitched),
+        written=Written(
+            start=start,
+            end=start + np.array([h.duration for h in pitched], dtype=np.float64),
+            pitch=np.array([h.pitch + h.lift for h in pitched], dtype=np.int64),
+            shift=_given(one, grid, start),
+        ),
+        spells=spells,
+        spell=np.searchsorted(places, start + _TINY, side="right") - 1,
+        groups=[],
+        doubtful=old_clefs.doubtful(part.instrument.key, _signs(one, pitched)),
+    )
+    desk.groups = list(_groups(desk, grid))
+    return desk
+
+
+def _given(one: Sheet, grid: Grid, start: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Semitones the file gives at each place; its first transposition holds from the start."""
+    marks = [m for m in one.marks if m.kind == "transpose" and m.bar < len(grid.onsets)]
+    if not marks:
+        return np.zeros(start.shape, dtype=np.int64)
+    places = np.array([grid.onsets[m.bar] + m.at for m in marks])
+    shifts = np.array([int(m.text) for m in marks], dtype=np.int64)
+    order = np.argsort(places, kind="stable")
+    found = np.searchsorted(places[order], start + _TINY, side="right") - 1
+    return shifts[order][np.maximum(found, 0)]
+
+
+def _signs(one: Sheet, heads: Sequence[Notehead]) -> NDArray[np.str_]:
+    """Clef of each head; a small 8 at it says what it means, so that it raises no doubt."""
+    staves: dict[int, list[tuple[tuple[int, float], str]]] = {}
+    for clef in one.seats.clefs:
+        sign = clef.sign if clef.octave == 0 else "8"
+        staves.setdefault(clef.staff, []).append(((clef.bar, clef.at - _TINY), sign))
+    found = []
+    for head in heads:
+        own = sorted(staves.get(head.staff, []), key=lambda entry: entry[0])
+        right = bisect_right(own, (head.bar, head.at), key=lambda entry: entry[0])
+        found.append(own[right - 1][1] if right else "")
+    return np.array(found, dtype=str)
+
+
+def _groups(desk: _Desk, grid: Grid) -> Iterator[Group]:
+    written, names = desk.written, [desk.sheet.name, desk.sheet.instrument_name]
+    gives = any(m.kind == "transpose" for m in desk.sheet.marks)
+    eighth = any(clef.octave for clef in desk.sheet.seats.clefs)
+    pairs = sorted(set(zip(desk.spell.tolist(), written.shift.tolist(), strict=True)))
+    for number, shift in pairs:
+        spell = desk.spells[number]
+        rows = np.flatnonzero((desk.spell == number) & (written.shift == shift))
+        asked, named = conventions.expected(spell, names)
+        group = Group(
+            rows=rows, instrument=spell.instrument, given=shift, declared=gives or eighth,
+            expected=asked, named=named, changed=spell.change is not None, taken=shift,
+        )  # fmt: skip
+        if group.changed:
+            group.declared = gives and conventions.fits(group)
+        if desk.setting.transposition is not None:
+            group.taken = desk.setting.transposition
+        yield group
+
+
+def _open(desk: _Desk) -> bool:
+    """Whether a part's transposition is still to be decided."""
+    return (
+        desk.setting.transposition is None and bool(desk.groups) and desk.part.instrument.known
+    )
+
+
+def _decide_intervals(desks: Sequence[_Desk], grid: Grid) -> None:
+    quarters = grid.onsets[-1] + grid.lengths[-1] if grid.onsets else 0.0
+    for desk in desks:
+        desk.settle()
+    safe = [desk for desk in desks if desk.safe]
+    pool = safe if len(safe) > 1 else list(desks)
+    chords = Chords([desk.written for desk in pool], quarters)
+    for desk in desks:
+        if not _open(desk) or desk.safe:
+            continue
+        counted = any(desk is other for other in pool)
+        if counted:
+            chords.add(desk.written, -1)
+        before = desk.written.shift.copy()
+        for group in desk.groups:
+            conventions.decide_interval(group, desk.written, chords)
+        if counted:
+            desk.written.shift[:] = before
+            chords.add(desk.written)
+    for desk in desks:
+        desk.settle()
+
+
+def _decide_octaves(desks: Sequence[_Desk]) -> None:
+    by_key: dict[str, list[Written]] = {}
+    for desk in desks:
+        by_key.setdefault(desk.part.instrument.key, []).append(desk.written)
+    for desk in desks:
+        if _open(desk):
+            for group in desk.groups:
+                conventions.decide_octave(group, desk.written, ~desk.doubtful, by_key)
+            desk.settle()
+    for desk in desks:
+        if _open(desk) and desk.part.instrument.key == "timpani":
+            names = [desk.sheet.name, desk.sheet.instrument_name]
+            names += [m.text for m in desk.sheet.marks if m.kind == "words" and m.bar == 0]
+            shift = old_clefs.timpani(desk.written, [crooks.tuning_of(n) for n in names])
+            if shift and not any(group.given for group in desk.groups):
+                desk.groups[0].taken = shift
+                desk.groups[0].why = "they are written C and G but tuned as the page says"
+                desk.settle()
+
+
+def _decide_clefs(desks: Sequence[_Desk]) -> None:
+    """Read doubtful clefs in the old way where the parts of an instrument together say so."""
+    by_key: dict[str, list[_Desk]] = {}
+    for desk in desks:
+        if _open(desk) and desk.doubtful.any():
+            by_key.setdefault(desk.part.instrument.key, []).append(desk)
+    for key, own in by_key.items():
+        votes = [
+            old_clefs.evidence(desk.part.instrument, desk.written, desk.doubtful)
+            for desk in own
+        ]
+        if sum(votes) > 0:
+            for desk in own:
+                desk.moved = old_clefs.lift(key)
+                desk.written.shift[desk.doubtful] += desk.moved
+
+
+def _role(desk: _Desk, first_line: int, grid: Grid) -> Role:
+    shift = {h.element: int(s) for h, s in zip(desk.heads, desk.written.shift, strict=True)}
+    taken = desk.groups[0].taken if desk.groups else desk.part.instrument.transposition
+    part = replace(desk.part, instrument=instruments.as_written(desk.part.instrument, taken))
+    keys = [desk.spells[number].instrument.key for number in desk.spell]
+    order = list(dict.fromkeys(keys)) or [part.instrument.key]
+    played = [_played(part, desk, key) for key in order]
+    number = {key: first_line + place for place, key in enumerate(order)}
+    line_of = (
+        {h.element: number[key] for h, key in zip(desk.heads, keys, strict=True)}
+        if len(order) > 1
+        else {}
+    )
+    gives = any(m.kind == "transpose" for m in desk.sheet.marks)
+    return Role(
+        part=part,
+        lines=draw_lines(part, played, first_line),
+        shift=shift,
+        line_of=line_of,
+        as_given=gives or any(g.taken != g.given for g in desk.groups),
+        remarks=tuple(_remarks(desk, part)),
+    )
+
+
+def _played(part: Part, desk: _Desk, key: str) -> Instrument:
+    """One instrument of the part with the transposition it is read with."""
+    group = next((g for g in desk.groups if g.instrument.key == key), None)
+    if key == part.instrument.key or group is None:
+        return part.instrument
+    return instruments.as_written(group.instrument, group.taken)
+
+
+def _remarks(desk: _Desk, part: Part) -> Iterator[str]:
+    head = f"Part {part.number}, {part.name}: "
+    setting = desk.setting
+    said = [
+        f"instrument {setting.instrument.name.lower()}" if setting.instrument else "",
+        f"transposition {setting.transposition}" if setting.transposition is not None else "",
+        f"{setting.players:g} players" if setting.players is not None else "",
+    ]
+    if any(said):
+        yield f"{head}{', '.join(s for s in said if s)}, as {FILE_NAME} says."
+    seen = set()
+    for group in desk.groups:
+        what = (group.instrument.key, group.given, group.taken, group.why)
+        if what in seen or not group.why or desk.setting.transposition is not None:
+            continue
+        seen.add(what)
+        yield head + _why(group)
+    if desk.moved:
+        clef = "bass" if desk.moved > 0 else "treble"
+        way = "higher" if desk.moved > 0 else "lower"
+        yield (
+            f"{head}its notes in the {clef} clef are read in the old way, an octave {way} than "
+            f"that clef means today, as range and leaps suggest."
+        )
+
+
+def _why(group: Group) -> str:
+    if group.why == "doubt":
+        return (
+            f"the name says a key but the file gives no transposition and nothing tells "
+            f"which is meant; it is read as written (set it in {FILE_NAME})."
+        )
+    name = group.instrument.name.lower()
+    file = f"the file transposes by {group.given}" if group.given else "the file gives none"
+    return f"read as {name} sounding {_interval(group.taken)} ({file}): {group.why}."
+
+
+def _interval(semitones: int) -> str:
+    if semitones == 0:
+        return "as written"
+    way = "higher" if semitones > 0 else "lower"
+    many = "semitone" if abs(semitones) == 1 else "semitones"
+    return f"{abs(semitones)} {many} {way} than written"

@@ -1,0 +1,122 @@
+"""Old habits of clefs: horn and bass clarinet in the bass clef, cello in the treble clef.
+
+In old scores the horn's bass clef sounds an octave higher than today's (so that a written
+C below the staff is the same note in both clefs less an octave), the German bass clarinet's
+bass clef sounds a tone lower where its treble clef sounds a ninth lower, and the cello's
+treble clef, straight after the bass clef, sounds an octave lower [1]_.
+
+References
+----------
+.. [1] C. Forsyth, *Orchestration* (1914), the horn, the bass clarinet, the violoncello.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.score.harmony import Written
+from auditor.score.notes import Instrument
+
+# Written pitches of the bass clef: below F sharp 2 today's horn has only its pedal notes, and
+# nobody of old wrote above G3 there, which in the treble clef is G4.
+_HORN_OLD_BELOW = 42
+_HORN_NEW_ABOVE = 55
+# Mean difference of leaps, in semitones, that tells one reading from the other.
+_SMOOTHER = 3.0
+# Notes further apart than this are no leap.
+_NEAR_QUARTERS = 8.0
+# The clef that means something else in old scores, and by how many semitones.
+_OLD = {"horn": ("F", 12), "bass-clarinet": ("F", 12), "cello": ("G", -12)}
+
+
+def doubtful(instrument: str, signs: NDArray[np.str_]) -> NDArray[np.bool_]:
+    """Heads whose clef may be meant in the old way.
+
+    Parameters
+    ----------
+    instrument
+        Key of the table.
+    signs : ndarray of str, shape (heads,)
+        Clef of each head: ``G``, ``F``, ``C``.
+    """
+    if instrument not in _OLD:
+        return np.zeros(signs.shape, dtype=np.bool_)
+    found: NDArray[np.bool_] = signs == _OLD[instrument][0]
+    return found
+
+
+def lift(instrument: str) -> int:
+    """Semitones by which the old reading differs from today's."""
+    return _OLD[instrument][1]
+
+
+def evidence(instrument: Instrument, written: Written, old: NDArray[np.bool_]) -> float:
+    """How clearly the doubtful heads are meant in the old way; below 0 in today's.
+
+    Parameters
+    ----------
+    instrument
+        What plays.
+    written
+        The part with the transposition read so far.
+    old : ndarray of bool, shape (heads,)
+        From `doubtful`.
+    """
+    moved = lift(instrument.key)
+    sounding = written.sounding[old]
+    low, high = instrument.low, instrument.high
+    wrong_today = np.count_nonzero((sounding < low) | (sounding > high))
+    wrong_of_old = np.count_nonzero((sounding + moved < low) | (sounding + moved > high))
+    score = float(wrong_today - wrong_of_old)
+    if instrument.key == "horn":
+        printed = written.pitch[old]
+        score += float(np.count_nonzero(printed < _HORN_OLD_BELOW))
+        score -= float(np.count_nonzero(printed > _HORN_NEW_ABOVE))
+    return score + _smoothness(written, old, moved)
+
+
+def _smoothness(written: Written, old: NDArray[np.bool_], moved: int) -> float:
+    """1 for each change of clef that the old reading crosses with a smaller leap, or -1."""
+    order = np.lexsort((written.pitch, written.start))
+    flags, start, pitch = old[order], written.start[order], written.sounding[order]
+    edges = np.flatnonzero(flags[1:] != flags[:-1])
+    votes = 0.0
+    for edge in edges:
+        if start[edge + 1] - start[edge] > _NEAR_QUARTERS:
+            continue
+        leap = int(pitch[edge + 1] - pitch[edge])
+        other = leap + (moved if flags[edge + 1] else -moved)
+        if abs(abs(leap) - abs(other)) >= _SMOOTHER:
+            votes += 1.0 if abs(other) < abs(leap) else -1.0
+    return votes
+
+
+def timpani(written: Written, names: Sequence[tuple[int, ...]]) -> int:
+    """Semitones by which timpani written C and G sound elsewhere; 0 as written.
+
+    Parameters
+    ----------
+    written
+        The part.
+    names
+        Pitch classes of the tuning each name or word gives: ``in D, A``.
+    """
+    classes = set((written.pitch % 12).tolist())
+    if not written.pitch.size or not classes <= {0, 7} or len(classes) < 2:
+        return 0
+    for tuning in names:
+        if len(tuning) >= 2 and not set(tuning[:2]) & classes:
+            for tonic, dominant in (tuning[:2], tuning[1::-1]):
+                if (dominant - tonic) % 12 == 7:
+                    return _kettles(written, tonic)
+    return 0
+
+
+def _kettles(written: Written, tonic: int) -> int:
+    # An old pair covers F2 to F3 (Johnstone, 1917): the octave that stays within it.
+    up = tonic % 12
+    low, high = int(written.pitch.min()), int(written.pitch.max())
+    return up if low + up >= 41 and high + up <= 53 else up - 12
