@@ -7,7 +7,7 @@ in the new one; a foot moves one pedal at a time.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -15,6 +15,9 @@ from auditor.craft.pedals import FEET, String, strings_for
 
 # More new names than this in one place are a rewriting, not a rescue.
 _MOST_NEW_NAMES = 3
+# Single notes spelled unlike their neighbours, and how near the fault they lie, in seconds.
+_MOST_NEW_NOTES = 2
+_CLOSE_S = 1.0
 # Notes nearer than this, in seconds, are struck at once; a pedal may be this much late.
 _AT_ONCE_S = 0.01
 _LATE_S = 1e-9
@@ -182,8 +185,11 @@ def faults(struck: Sequence[Struck], pedal_s: float) -> list[float]:
 
 def respelled(
     struck: Sequence[Struck], pitches: Mapping[str, int], at_s: float, pedal_s: float
-) -> dict[String, String] | None:
-    """Other strings for a passage that mend a fault in it, the fewest names changed.
+) -> dict[str, String] | None:
+    """Other strings for some notes of a passage that mend a fault in it.
+
+    Names are changed all through the passage first, up to three of them; failing that, one
+    or two single notes close to the fault.
 
     Parameters
     ----------
@@ -199,30 +205,31 @@ def respelled(
     Returns
     -------
     dict or None
-        Printed string to the one to write instead; None where no change of up to three
-        names mends the fault without making another.
+        New string by note; None where nothing mends the fault without making another.
     """
-    other: dict[String, String] = {}
-    for one in struck:
-        if one.note in pitches:
-            found = [s for s in strings_for(pitches[one.note]) if s != one.string]
-            if found:
-                other[one.string] = found[0]
+    other = {
+        s: next(o for o in strings_for(pitches[s.note]) if o != s.string)
+        for s in struck
+        if s.note in pitches and len(strings_for(pitches[s.note])) > 1
+    }
     printed = len(faults(struck, pedal_s))
-    for count in range(1, _MOST_NEW_NAMES + 1):
-        for chosen in combinations(other, count):
-            swap = {string: other[string] for string in chosen}
-            left = faults(_with(struck, swap, pitches), pedal_s)
-            if len(left) < printed and all(abs(at - at_s) > _NEAR_S for at in left):
-                return swap
+    for swap in (*_by_name(other), *_by_note(other, at_s)):
+        tried = [Struck(s.time_s, swap.get(s.note, s.string), s.note) for s in struck]
+        left = faults(tried, pedal_s)
+        if len(left) < printed and all(abs(at - at_s) > _NEAR_S for at in left):
+            return swap
     return None
 
 
-def _with(
-    struck: Sequence[Struck], swap: Mapping[String, String], pitches: Mapping[str, int]
-) -> list[Struck]:
-    """The passage with other strings for the notes that may be spelled anew."""
-    return [
-        Struck(s.time_s, swap.get(s.string, s.string), s.note) if s.note in pitches else s
-        for s in struck
-    ]
+def _by_name(other: Mapping[Struck, String]) -> Iterator[dict[str, String]]:
+    names = list(dict.fromkeys(s.string for s in other))
+    for count in range(1, _MOST_NEW_NAMES + 1):
+        for chosen in combinations(names, count):
+            yield {s.note: new for s, new in other.items() if s.string in chosen}
+
+
+def _by_note(other: Mapping[Struck, String], at_s: float) -> Iterator[dict[str, String]]:
+    close = [s for s in other if abs(s.time_s - at_s) <= _CLOSE_S]
+    for count in range(1, _MOST_NEW_NOTES + 1):
+        for chosen in combinations(close, count):
+            yield {s.note: other[s] for s in chosen}

@@ -198,7 +198,8 @@ def _rescue(
     swap = feet.respelled(passage, pitches, at_s, limits.pedal_fastest_s)
     if not swap:
         return ""
-    names = [f"{string_name(new)} for {string_name(old)}" for old, new in swap.items()]
+    pairs = dict.fromkeys((s.string, swap[s.note]) for s in inside if s.note in swap)
+    names = [f"{string_name(new)} for {string_name(old)}" for old, new in pairs]
     return f"Write {listed(names)} here: the sound is the same, and the pedals get there."
 
 
