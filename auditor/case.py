@@ -7,7 +7,16 @@ from pathlib import Path
 
 from auditor.errors import InputError
 
-SCORE_SUFFIXES = (".musicxml", ".mxl", ".xml")
+SCORE_SUFFIXES = (
+    ".musicxml",
+    ".mxl",
+    ".xml",
+    ".mid",
+    ".midi",
+    ".mei",
+    ".krn",
+    ".abc",
+)
 AUDIO_SUFFIXES = (
     ".wav",
     ".flac",

@@ -7,6 +7,7 @@ cap and the XML has been parsed with entities forbidden.
 from __future__ import annotations
 
 import io
+import stat
 import zipfile
 import zlib
 from pathlib import Path
@@ -40,19 +41,37 @@ def open_xml(path: Path) -> Element:
     return _root(path, _xml_bytes(path))
 
 
-def _xml_bytes(path: Path) -> bytes:
-    if not path.exists():
-        raise ScoreError(f"{path} does not exist; name a .musicxml or .mxl file")
-    if path.is_dir():
-        raise ScoreError(f"{path} is a folder; name a .musicxml or .mxl file")
+def read_bytes(path: Path, most: int = MAX_XML_BYTES) -> bytes:
+    """Bytes of a file that is one, is not empty and is no larger than `most`.
+
+    Raises
+    ------
+    ScoreError
+        If it is missing, a folder, a pipe or a device, empty, too large or unreadable.
+    """
     try:
-        if path.stat().st_size > MAX_XML_BYTES:
-            raise ScoreError(f"{path} is larger than {_megabytes()} MB; that is not a score")
+        status = path.stat()
+        # A pipe or a device would be read for ever, or never begin.
+        if stat.S_ISDIR(status.st_mode):
+            raise ScoreError(f"{path} is a folder; name a score file")
+        if not stat.S_ISREG(status.st_mode):
+            raise ScoreError(f"{path} is not an ordinary file; name a score file")
+        if status.st_size > most:
+            size = most // (1024 * 1024)
+            raise ScoreError(f"{path} is larger than {size} MB; that is not a score")
         data = path.read_bytes()
+    except FileNotFoundError as exc:
+        raise ScoreError(f"{path} does not exist; name a score file") from exc
     except OSError as exc:
-        raise ScoreError(f"{path} cannot be opened ({exc.strerror})") from exc
+        reason = getattr(exc, "strerror", None) or exc
+        raise ScoreError(f"{path} cannot be opened ({reason})") from exc
     if not data.strip():
         raise ScoreError(f"{path} is empty; {_WRITE_AGAIN}")
+    return data
+
+
+def _xml_bytes(path: Path) -> bytes:
+    data = read_bytes(path)
     if data.startswith(_ZIP_MAGIC):
         return _unpacked(path, data)
     if path.suffix.lower() == ".mxl":

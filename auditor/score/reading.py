@@ -1,4 +1,4 @@
-"""Reading a score: from a MusicXML file to the notes, lines and bars of a `Score`."""
+"""Reading a score: from a file to the notes, lines and bars of a `Score`."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from auditor.score import (
     casting,
     cues,
     directions,
+    formats,
     harmonics,
     instruments,
     kits,
@@ -25,7 +26,6 @@ from auditor.score import (
 from auditor.score import grid as grids
 from auditor.score.doubts import remarks_on, remarks_on_dynamics
 from auditor.score.notes import Bar, Note, Part, Score
-from auditor.score.opening import open_xml
 from auditor.score.slurs import with_slurred
 from auditor.score.sounding import Voiced
 
@@ -48,7 +48,7 @@ class Page:
 
 
 def read_score(path: Path) -> Score:
-    """Read a MusicXML score, plain or compressed.
+    """Read a score: MusicXML, plain or compressed, MIDI, MEI, Humdrum or ABC.
 
     Raises
     ------
@@ -77,9 +77,9 @@ def open_score(path: Path) -> Page:
 
 
 def _page(path: Path) -> Page:
-    root = open_xml(path)
+    root, unsaid = formats.open_page(path)
     try:
-        shorthand.write_out(root)
+        percents = shorthand.write_out(root)
         sheets = sheet.scan(root)
         if not sheets:
             raise ScoreError("there is no part that is both listed and written out")
@@ -87,7 +87,8 @@ def _page(path: Path) -> Page:
             raise ScoreError("it has no notes in it; nothing can be listened for")
         if not any(one.heads for one in sheets):
             raise ScoreError("it has only rests; nothing can be listened for")
-        score = _assembled(_title(root), sheets, _settled(path, sheets))
+        remarks = [*unsaid, *_odd_signs(sheets, percents)]
+        score = _assembled(_title(root), sheets, _settled(path, sheets), remarks)
     except ScoreError as exc:
         raise ScoreError(f"{path}: {exc}") from exc
     bodies = {part.get("id", ""): part for part in root.findall("part")}
@@ -99,6 +100,22 @@ def _settled(path: Path, sheets: Sequence[sheet.Sheet]) -> dict[int, settings.Se
     return settings.load(own, {one.number: one.name for one in sheets}) if own else {}
 
 
+def _odd_signs(sheets: Sequence[sheet.Sheet], percents: int) -> list[str]:
+    """Sentences on noteheads and bars that stand for something else."""
+    said = []
+    slashes = sum(head.shape == "slash" for one in sheets for head in one.heads)
+    hidden = sum(one.hidden for one in sheets)
+    if percents:
+        said.append(f"{percents} bars under percent signs were written out.")
+    if slashes:
+        said.append(
+            f"{slashes} slash noteheads give a rhythm without pitches and were read so."
+        )
+    if hidden:
+        said.append(f"{hidden} notes are hidden on the page; they were read as played.")
+    return said
+
+
 def _title(root: Element) -> str:
     for tag in ("work/work-title", "movement-title"):
         text = " ".join((root.findtext(tag) or "").split())
@@ -108,12 +125,15 @@ def _title(root: Element) -> str:
 
 
 def _assembled(
-    title: str, sheets: Sequence[sheet.Sheet], settled: Mapping[int, settings.Setting]
+    title: str,
+    sheets: Sequence[sheet.Sheet],
+    settled: Mapping[int, settings.Setting],
+    said: Sequence[str],
 ) -> Score:
     grid = grids.lay_out(sheets)
     route = repeats.route(repeats.signs(sheets, len(grid.lengths)))
     bars = _bars(grid, route)
-    voices, remarks = [], [*grid.remarks, *route.remarks]
+    voices, remarks = [], [*said, *grid.remarks, *route.remarks]
     notes: list[Note] = []
     strings = _has_strings(sheets)
     found = [_part(one, beside_strings=strings) for one in sheets]

@@ -232,6 +232,8 @@ class _PartScan:
             at = max(0.0, min(_LONGEST_BAR, at + self._offset(child)))
             marks.extend(signs.directions(self.bar, at, child))
         elif tag == "sound":
+            later = number(child.findtext("offset")) / self.divisions
+            at = max(0.0, min(_LONGEST_BAR, at + later))
             marks.extend(signs.sound(self.bar, at, child))
         elif tag == "barline":
             signs.barline(bar, child)
