@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from auditor.craft.drums import USUAL_SET, Retuning, Stroke, retunings
 from auditor.craft.limits import CraftLimits
@@ -109,13 +109,29 @@ def hurried(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
     slides = [r for r in quick if "glissando" not in notes[r.note].techniques]
     if not slides:
         return
-    more = [retunings(strokes, (*drums, size), *times) for size in _FIFTH_DRUMS]
-    never = min(
-        ({r.note for r in made if r.seconds < limits.retune_fastest_s} for made in more),
+    still = _with_a_fifth_drum(strokes, drums, limits)
+    start_s = {stroke.note: stroke.start_s for stroke in strokes}
+    for one in slides:
+        never = any(abs(start_s[one.note] - at) <= limits.retune_s for at in still)
+        yield _retuned(page, notes[one.note], one, limits, never)
+
+
+def _with_a_fifth_drum(
+    strokes: Sequence[Stroke], drums: Sequence[int], limits: CraftLimits
+) -> list[float]:
+    """Seconds at which a drum cannot be tuned in time even with the best fifth drum."""
+    start_s = {stroke.note: stroke.start_s for stroke in strokes}
+    tried = (
+        retunings(strokes, (*drums, size), limits.retune_s, limits.retune_fastest_s)
+        for size in _FIFTH_DRUMS
+    )
+    return min(
+        (
+            [start_s[r.note] for r in made if r.seconds < limits.retune_fastest_s]
+            for made in tried
+        ),
         key=len,
     )
-    for one in slides:
-        yield _retuned(page, notes[one.note], one, limits, one.note in never)
 
 
 def _retuned(page: Page, note: Note, one: Retuning, limits: CraftLimits, never: bool) -> Remark:

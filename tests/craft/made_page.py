@@ -19,13 +19,21 @@ def chord(onset, pitches, length=1.0, **more):
     return [note(onset, pitch, length, **more) for pitch in pitches]
 
 
-def page(parts, *, bars=8, tempo=60.0, directions=(), players=None):
-    """Make a score of (instrument key, notes) pairs; words are (part, onset, text)."""
+def sign(kind, part, onset, text="", end=None):
+    """One sign for `page`: a dynamic, hairpin or words over a part."""
+    return Direction(kind, part, int(onset // 4), onset, onset if end is None else end, text)
+
+
+def page(parts, *, bars=8, tempo=60.0, directions=(), players=None, names=None):
+    """Make a score of (instrument key, notes) pairs; words are (part, onset, text), or signs.
+
+    `players` and `names` by part number replace those of the instrument.
+    """
     made_parts, lines, notes = [], [], []
     for number, (key, given) in enumerate(parts, start=1):
         row = instruments.entry(key)
         count = (players or {}).get(number, row.players)
-        name = row.instrument.name
+        name = (names or {}).get(number, row.instrument.name)
         made_parts.append(Part(number, f"P{number}", name, row.instrument, count))
         lines.append(Line(number, number, name, row.instrument, count))
         for k, one in enumerate(given):
@@ -39,8 +47,7 @@ def page(parts, *, bars=8, tempo=60.0, directions=(), players=None):
         tuple(notes),
         bars,
         directions=tuple(
-            Direction("words", part, int(onset // 4), onset, onset, text)
-            for part, onset, text in directions
+            one if isinstance(one, Direction) else sign("words", *one) for one in directions
         ),
     )
 
