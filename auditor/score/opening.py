@@ -82,12 +82,13 @@ def _xml_bytes(path: Path) -> bytes:
 def _unpacked(path: Path, data: bytes) -> bytes:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            return _member(path, archive, _score_name(path, archive))
+            return _member(path, archive, score_name(path, archive))
     except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError) as exc:
         raise ScoreError(f"{path} is a damaged zip archive ({exc}); {_WRITE_AGAIN}") from exc
 
 
-def _score_name(path: Path, archive: zipfile.ZipFile) -> str:
+def score_name(path: Path, archive: zipfile.ZipFile) -> str:
+    """Name of the archive's member that holds the score."""
     names = archive.namelist()
     if "META-INF/container.xml" in names:
         container = _root(path, _member(path, archive, "META-INF/container.xml"), check=False)
