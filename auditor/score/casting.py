@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -18,6 +19,8 @@ from auditor.score.noteheads import Notehead
 from auditor.score.notes import Instrument, Line, Part
 from auditor.score.settings import FILE_NAME, Setting
 from auditor.score.sheet import Sheet
+
+log = logging.getLogger(__name__)
 
 _TINY = 1e-3
 _NOTHING = Setting()
@@ -251,11 +254,20 @@ def _decide_clefs(desks: Sequence[_Desk]) -> None:
         if _open(desk) and desk.doubtful.any():
             by_key.setdefault(desk.part.instrument.key, []).append(desk)
     for key, own in by_key.items():
+        beside = {
+            (old_clefs.place_of(start), pitch)
+            for desk in desks
+            if desk.part.instrument.key != key
+            for start, pitch in zip(
+                desk.written.start.tolist(), desk.written.sounding.tolist(), strict=True
+            )
+        }
         votes = [
-            old_clefs.evidence(desk.part.instrument, desk.written, desk.doubtful)
+            old_clefs.evidence(desk.part.instrument, desk.written, desk.doubtful, beside)
             for desk in own
         ]
-        if sum(votes) > 0:
+        log.debug("old clefs of %s: %s", key, votes)
+        if sum(votes) >= old_clefs.CLEAR:
             for desk in own:
                 desk.moved = old_clefs.lift(key)
                 desk.written.shift[desk.doubtful] += desk.moved

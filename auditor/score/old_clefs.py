@@ -12,7 +12,7 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,9 @@ _HORN_NEW_ABOVE = 55
 _SMOOTHER = 3.0
 # Notes further apart than this are no leap.
 _NEAR_QUARTERS = 8.0
+# From here on the old reading is taken; notes out of range count 1 each, these less.
+CLEAR = 2.0
+_UNISON, _LEAP = 0.5, 0.5
 # The clef that means something else in old scores, and by how many semitones.
 _OLD = {"horn": ("F", 12), "bass-clarinet": ("F", 12), "cello": ("G", -12)}
 
@@ -53,8 +56,13 @@ def lift(instrument: str) -> int:
     return _OLD[instrument][1]
 
 
-def evidence(instrument: Instrument, written: Written, old: NDArray[np.bool_]) -> float:
-    """How clearly the doubtful heads are meant in the old way; below 0 in today's.
+def evidence(
+    instrument: Instrument,
+    written: Written,
+    old: NDArray[np.bool_],
+    beside: Container[tuple[int, int]],
+) -> float:
+    """How clearly the doubtful heads are meant in the old way: from `CLEAR` on they are.
 
     Parameters
     ----------
@@ -64,6 +72,8 @@ def evidence(instrument: Instrument, written: Written, old: NDArray[np.bool_]) -
         The part with the transposition read so far.
     old : ndarray of bool, shape (heads,)
         From `doubtful`.
+    beside
+        What other instruments strike: places from `place_of`, and sounding pitches.
     """
     moved = lift(instrument.key)
     sounding = written.sounding[old]
@@ -75,7 +85,21 @@ def evidence(instrument: Instrument, written: Written, old: NDArray[np.bool_]) -
         printed = written.pitch[old]
         score += float(np.count_nonzero(printed < _HORN_OLD_BELOW))
         score -= float(np.count_nonzero(printed > _HORN_NEW_ABOVE))
-    return score + _smoothness(written, old, moved)
+    places = [place_of(start) for start in written.start[old].tolist()]
+    doubled = [
+        sum(
+            (place, int(pitch) + extra) in beside
+            for place, pitch in zip(places, sounding, strict=True)
+        )
+        for extra in (0, moved)
+    ]
+    score += _UNISON * (doubled[1] - doubled[0])
+    return score + _LEAP * _smoothness(written, old, moved)
+
+
+def place_of(quarters: float) -> int:
+    """Number a place, so that rounded tuplets of two parts meet."""
+    return round(quarters * 24)
 
 
 def _smoothness(written: Written, old: NDArray[np.bool_], moved: int) -> float:
