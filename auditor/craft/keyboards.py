@@ -16,9 +16,12 @@ from auditor.score.notes import Note, Part
 KEYS = ("piano", "celesta", "harpsichord", "harmonium", "organ")
 RANGE = "instrument table of the program (Abjad 3.19 where it has the instrument)"
 _FINGERS = 5
-# Semitones beyond the table that some instruments have: celestas of five octaves and a half
-# to C3, grands to C0; common practice, no source.
-_SPARE = {"celesta": (12, 0), "piano": (9, 0), "harpsichord": (0, 2)}
+# Semitones beyond the table that some instruments have: grands to C0; common practice, no
+# source.
+_SPARE = {"piano": (9, 0), "harpsichord": (0, 2)}
+# The celesta most halls have goes four octaves up from C4 (from memory); the table has the
+# largest.
+_USUAL = {"celesta": (60, 108)}
 # The third staff of an organ belongs to the feet.
 _FEET = "3."
 
@@ -38,13 +41,14 @@ def out_of_range(page: Page, part: Part, spare: tuple[int, int]) -> Iterator[Rem
     its notes fit better so.
     """
     shift = _left_out(page, part)
-    low, high = part.instrument.low, part.instrument.high
+    widest = (part.instrument.low - spare[0], part.instrument.high + spare[1])
+    low, high = _usual_range(part)
     name = part.instrument.name.lower()
     for note in page.notes_of(part.number):
         pitch = note.pitch + shift
         if note.unpitched or low <= pitch <= high or note.voice.startswith(_FEET):
             continue
-        some = low - spare[0] <= pitch <= high + spare[1]
+        some = widest[0] <= pitch <= widest[1]
         yield about(
             chord_of((note,)), "out-of-range", "risky" if some else "cannot be played",
             f"{pitch_name(pitch)} lies beyond the {name}, which goes from {pitch_name(low)} to "
@@ -55,13 +59,17 @@ def out_of_range(page: Page, part: Part, spare: tuple[int, int]) -> Iterator[Rem
         )  # fmt: skip
 
 
+def _usual_range(part: Part) -> tuple[int, int]:
+    return _USUAL.get(part.instrument.key, (part.instrument.low, part.instrument.high))
+
+
 def _left_out(page: Page, part: Part) -> int:
     """Octaves, in semitones, by which the file seems to have left a part untransposed."""
     usual = entry(part.instrument.key).instrument.transposition
     if part.instrument.transposition or not usual:
         return 0
     pitches = [n.pitch for n in page.notes_of(part.number) if not n.unpitched]
-    low, high = part.instrument.low, part.instrument.high
+    low, high = _usual_range(part)
 
     def fitting(shift: int) -> int:
         return sum(low <= pitch + shift <= high for pitch in pitches)
