@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
 from auditor.errors import ScoreError
 from auditor.score import (
+    cache,
     casting,
     cues,
     directions,
@@ -50,12 +52,16 @@ class Page:
 def read_score(path: Path) -> Score:
     """Read a score: MusicXML, plain or compressed, MIDI, MEI, Humdrum or ABC.
 
+    What was read before comes from the cache (`auditor.score.cache`).
+
     Raises
     ------
     ScoreError
         If the file cannot be used or holds no notes; one sentence says why.
     """
-    return open_score(path).score
+    path = Path(path)
+    with _without_collecting():
+        return cache.kept(path, lambda: _page(path).score)
 
 
 def open_score(path: Path) -> Page:
@@ -66,11 +72,17 @@ def open_score(path: Path) -> Page:
     ScoreError
         As `read_score`.
     """
-    # A score is one big web of references; looking for garbage in it costs a third.
+    with _without_collecting():
+        return _page(Path(path))
+
+
+@contextmanager
+def _without_collecting() -> Iterator[None]:
+    """Leave garbage be: looking for it in so many references costs a third of the time."""
     collecting = gc.isenabled()
     gc.disable()
     try:
-        return _page(Path(path))
+        yield
     finally:
         if collecting:
             gc.enable()

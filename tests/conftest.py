@@ -1,0 +1,5 @@
+"""For all tests: nothing is written into the user's own cache."""
+
+import os
+
+os.environ["AUDITOR_CACHE"] = "off"
