@@ -8,9 +8,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from auditor.intent.chairs import chairs
 from auditor.intent.doublings import find_doublings
-from auditor.intent.features import FIGURES, NAMES, features
-from auditor.intent.leading import pull, share_of_lead, strand_share
+from auditor.intent.features import FIGURES, features
+from auditor.intent.leading import who_leads
 from auditor.intent.reasons import lead_reasons
 from auditor.intent.roles import Intent
 from auditor.intent.strands import carriers, components, find_strands, joined
@@ -154,7 +155,7 @@ def look_at(
 ) -> tuple[FloatArray, BoolArray]:
     """Figures of each line in each bar (see `features`), and where it sounds."""
     on = per_bar(texture.active.astype(float), texture) > 0
-    return features(score, texture, carriers(label, on))
+    return features(score, texture, label, carriers(label, on))
 
 
 def read_intent(score: Score) -> Intent:
@@ -174,16 +175,16 @@ def read_intent(score: Score) -> Intent:
     doublings = find_doublings(score, texture)
     label = components(joined(doublings, texture), len(score.lines))
     table, on = look_at(score, texture, label)
-    share = share_of_lead(table, on)
-    strand = strand_share(share, label)
-    leads = _leaders(strand, share, label)
-    solo = table[:, :, NAMES.index("solo")] > 0
+    lead = who_leads(texture, table, on, label)
+    leads = _leaders(lead.strand, lead.share, label)
+    solo = table[:, :, FIGURES.index("solo")] > 0
     brought = brought_out(score, on)
-    role = _roles(score, table, on, leads, strand, label, solo | brought)
+    role = _roles(score, table, on, leads, lead.strand, label, solo | brought)
     return Intent(
         strands=find_strands(score, texture, doublings, label, role),
         doublings=doublings,
         role=tuple(tuple(row) for row in role),
-        reliance=_reliance(role, table, on, share, strand, label, brought),
-        reasons=lead_reasons(score, role, pull(table), on, solo, brought),
+        reliance=_reliance(role, table, on, lead.share, lead.strand, label, brought),
+        reasons=lead_reasons(score, role, lead, on, (solo, brought), chairs(score.lines)),
+        certainty=lead.strand.max(axis=0, initial=0.0),
     )

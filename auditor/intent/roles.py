@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,6 +83,9 @@ class Intent:
         0 to 1: how much the score relies on the line there; 0 where it rests.
     reasons : mapping as tuple of ((line, first_bar, last_bar), words)
         Why, in words.
+    certainty : ndarray, shape (bars,)
+        How likely the leading strand is the right one, 0 to 1; below 0.5 it is unclear who
+        leads. Empty where nobody asked.
     """
 
     strands: tuple[Strand, ...]
@@ -90,3 +93,4 @@ class Intent:
     role: tuple[tuple[str, ...], ...]
     reliance: NDArray[np.float64]
     reasons: tuple[tuple[tuple[int, int, int], str], ...] = ()
+    certainty: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))

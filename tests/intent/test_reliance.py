@@ -1,7 +1,8 @@
 import numpy as np
 import pytest
 
-from auditor.intent.features import NAMES, chairs
+from auditor.intent import context, features
+from auditor.intent.chairs import chairs
 from auditor.intent.groups import groups_of
 from auditor.intent.leading import compare
 from auditor.intent.reliance import read_intent
@@ -112,7 +113,8 @@ def test_shares_of_the_lead_sum_to_one_and_do_not_move_with_an_offset():
 
 def test_the_model_says_where_it_comes_from():
     model = read_json("reliance.json")
-    assert tuple(model["names"]) == NAMES
+    assert tuple(model["first"]["names"]) == features.NAMES
+    assert tuple(model["second"]["names"]) == features.NAMES + context.NAMES
     assert "CC BY-SA" in model["provenance"]
 
 
@@ -135,3 +137,10 @@ def test_a_line_marked_to_be_brought_out_is_relied_upon_more(make):
 
     assert (reliance(("espressivo",)) >= reliance(())).all()
     assert reliance(("espressivo",)).min() >= 0.6
+
+
+def test_certainty_is_given_for_each_bar(make):
+    score = melody_over_chords(make)
+    certainty = read_intent(score).certainty
+    assert certainty.shape == (len(score.bars),)
+    assert np.all((certainty > 0) & (certainty <= 1))
