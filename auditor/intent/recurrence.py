@@ -55,13 +55,13 @@ def recurrence(texture: Texture) -> tuple[FloatArray, FloatArray]:
     """
     anywhere, before = np.zeros(texture.top.shape), np.zeros(texture.top.shape)
     for stated in figures_stated(texture):
-        starts = np.unique([at[0] for _, at in stated])
-        rounds = 1 + np.count_nonzero(np.diff(starts) * CELL >= APART)
+        starts = np.unique(np.array([int(at[0]) for _, at in stated]))
+        rounds = 1 + int(np.count_nonzero(np.diff(starts) * CELL >= APART))
         for row, at in stated:
             if rounds > 1:
                 anywhere[row, at] = np.maximum(anywhere[row, at], np.log2(rounds))
             earlier = np.count_nonzero((at[0] - starts) * CELL >= APART)
-            heard = np.log2(1 + min(earlier, KNOWN))
+            heard = np.log2(1 + min(int(earlier), KNOWN))
             before[row, at] = np.maximum(before[row, at], heard)
     onsets = per_bar(texture.onset.astype(float), texture)
     out = []

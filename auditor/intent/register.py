@@ -52,7 +52,8 @@ def _against_habit(texture: Texture, pitch: FloatArray) -> FloatArray:
     seen = np.where(texture.top >= 0, texture.top, np.nan).astype(float)
     habit = np.array([np.nanmean(r) if np.isfinite(r).any() else 0.0 for r in seen])
     width = np.array([np.nanstd(r) if np.isfinite(r).any() else 1.0 for r in seen])
-    return np.nan_to_num((pitch - habit[:, None]) / np.maximum(width[:, None], 2.0))
+    above = (pitch - habit[:, None]) / np.maximum(width[:, None], 2.0)
+    return np.where(np.isnan(pitch), 0.0, above)
 
 
 def register(
