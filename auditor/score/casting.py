@@ -152,7 +152,10 @@ def _desk(
 
 
 def _given(one: Sheet, grid: Grid, start: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Semitones the file gives at each place; its first transposition holds from the start."""
+    """Semitones the file gives at each place, none before its first.
+
+    One written late in the first bar holds for the notes before it too.
+    """
     marks = [m for m in one.marks if m.kind == "transpose" and m.bar < len(grid.onsets)]
     if not marks:
         return np.zeros(start.shape, dtype=np.int64)
@@ -160,7 +163,8 @@ def _given(one: Sheet, grid: Grid, start: NDArray[np.float64]) -> NDArray[np.int
     shifts = np.array([int(m.text) for m in marks], dtype=np.int64)
     order = np.argsort(places, kind="stable")
     found = np.searchsorted(places[order], start + _TINY, side="right") - 1
-    return shifts[order][np.maximum(found, 0)]
+    given = shifts[order][np.maximum(found, 0)]
+    return given if min(m.bar for m in marks) == 0 else np.where(found < 0, 0, given)
 
 
 def _signs(one: Sheet, heads: Sequence[Notehead]) -> NDArray[np.str_]:
@@ -251,7 +255,7 @@ def _decide_clefs(desks: Sequence[_Desk]) -> None:
     """Read doubtful clefs in the old way where the parts of an instrument together say so."""
     by_key: dict[str, list[_Desk]] = {}
     for desk in desks:
-        if _open(desk) and desk.doubtful.any():
+        if _open(desk) and old_clefs.mixed(desk.part.instrument.key, desk.doubtful):
             by_key.setdefault(desk.part.instrument.key, []).append(desk)
     for key, own in by_key.items():
         beside = {

@@ -16,6 +16,7 @@ from auditor.score.grid import Grid
 from auditor.score.noteheads import Notehead
 from auditor.score.notes import Instrument, Part
 from auditor.score.sheet import Sheet
+from auditor.score.signs import Mark
 
 _TINY = 1e-3
 # Whose players take one another's instruments (common practice, no source).
@@ -195,6 +196,8 @@ def _by_playback(own: str, one: Sheet, grid: Grid) -> Iterator[Change]:
 def _by_transposition(own: str, one: Sheet, grid: Grid) -> Iterator[Change]:
     """Changes that only a new transposition tells: the oboe's part now a fifth lower."""
     shifts = [m for m in one.marks if m.kind == "transpose" and m.bar < len(grid.onsets)]
+    if shifts and shifts[0].bar > 0:
+        shifts.insert(0, Mark(0, 0.0, "transpose", "0"))
     for before, now in pairwise(shifts):
         if before.text == now.text:
             continue

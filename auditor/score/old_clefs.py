@@ -51,6 +51,11 @@ def doubtful(instrument: str, signs: NDArray[np.str_]) -> NDArray[np.bool_]:
     return found
 
 
+def mixed(instrument: str, old: NDArray[np.bool_]) -> bool:
+    """Whether a part has doubtful heads; a cello wholly in the treble clef is only odd."""
+    return bool(old.any()) and not (instrument == "cello" and bool(old.all()))
+
+
 def lift(instrument: str) -> int:
     """Semitones by which the old reading differs from today's."""
     return _OLD[instrument][1]

@@ -1,0 +1,353 @@
+"""Crooks, old clefs, doubtful transpositions, changes of instrument, and score.toml."""
+
+import pytest
+from music21 import instrument as reference
+
+from auditor.errors import InputError
+from auditor.score.changes import called
+from auditor.score.crooks import intervals, keys_of, register_of, tuning_of
+from auditor.score.reading import read_score
+
+TRANSPOSE = "<transpose><chromatic>{}</chromatic></transpose>"
+CLEF = "<attributes><clef><sign>{}</sign><line>{}</line></clef></attributes>"
+# Common chords in C: what a part can be held against.
+CHORDS = [
+    ("C4", "E4", "G4"), ("F4", "A4", "C5"), ("G4", "B4", "D5"), ("C4", "E4", "G4"),
+    ("A3", "C4", "E4"), ("D4", "F4", "A4"), ("G4", "B4", "D5"), ("C4", "E4", "G4"),
+]  # fmt: skip
+
+
+def strings(xml, bars=CHORDS):
+    names = ("Viola", "Violin II", "Violin I")
+    return [
+        xml.part(name, *[xml.note(bar[voice], 4) for bar in bars])
+        for voice, name in enumerate(names)
+    ]
+
+
+def read(xml, *parts, settings=None):
+    path = xml.save(xml.score(*parts))
+    if settings is not None:
+        (path.parent / "score.toml").write_text(settings, encoding="utf-8")
+    return read_score(path)
+
+
+def sounding(score, part=1):
+    return [n.pitch for n in score.notes if n.part == part]
+
+
+def moved(pitch, semitones):
+    names = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"]
+    step = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}[pitch[0]]
+    midi = 12 * (int(pitch[-1]) + 1) + step + pitch.count("#") + semitones
+    return f"{names[midi % 12]}{midi // 12 - 1}"
+
+
+# Wikibooks, "Horn/Technique/Transposition": how far each horn lies from the horn in F, which
+# sounds a fifth lower than written (music21, Horn).
+FROM_F = {
+    "B♭ alto": 5, "A": 4, "G": 2, "E": -1, "E♭": -2, "D": -3, "C": -5, "B♭ basso": -7,
+    "A♭ alto": 3, "F#": 1, "D♭": -4, "A basso": -8, "A♭ basso": -9,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("crook", "from_f"), FROM_F.items())
+def test_horn_crooks(crook, from_f):
+    in_f = reference.Horn().transposition.semitones
+    name = f"Horn in {crook}"
+    (key,) = keys_of(name)
+    assert intervals("horn", key, register_of(name))[0] == in_f + from_f
+
+
+# music21's instrument classes.
+@pytest.mark.parametrize(
+    ("name", "key", "twin"),
+    [
+        ("Horn in F", "horn", reference.Horn),
+        ("Clarinet in B♭", "clarinet", reference.Clarinet),
+        ("Trumpet in B♭", "trumpet", reference.Trumpet),
+        ("Bass Clarinet in B♭", "bass-clarinet", reference.BassClarinet),
+    ],
+)
+def test_keys_agree_with_the_reference(name, key, twin):
+    assert intervals(key, keys_of(name)[0])[0] == twin().transposition.semitones
+
+
+# Forsyth, Orchestration (1914), the trumpet: crooks to F above C, B flat and A below it.
+@pytest.mark.parametrize(
+    ("name", "semitones"),
+    [("Trombe in D", 2), ("Trompeten in Es", 3), ("Trompette en fa", 5), ("Tromba in Do", 0),
+     ("Trumpet in A", -3), ("Trompete in E", 4)],
+)  # fmt: skip
+def test_trumpet_crooks(name, semitones):
+    assert intervals("trumpet", keys_of(name)[0])[0] == semitones
+
+
+@pytest.mark.parametrize(
+    ("name", "keys"),
+    [
+        ("Corni in Es", (3,)), ("Cor en fa", (5,)), ("Corni in Mi bemolle", (3,)),
+        ("Cors en si bémol", (10,)), ("Hörner in Des", (1,)), ("Klarinette in H", (11,)),
+        ("Corni in B", (10, 11)), ("A Clarinet 1", (9,)), ("4 Hörner (F)", (5,)),
+        ("Bb (alto) Horn 1", (10,)), ("English Horn", ()), ("Violin 1", ()), ("Horn", ()),
+    ],
+)  # fmt: skip
+def test_keys_in_four_languages(name, keys):
+    assert keys_of(name) == keys
+
+
+def test_horn_in_c_sounds_an_octave_lower():
+    # Forsyth, Orchestration (1914): of the two horns in C, the lower is meant.
+    assert intervals("horn", 0)[0] == -12
+
+
+@pytest.mark.parametrize(
+    ("text", "own", "instrument"),
+    [
+        ("muta in Piccolo", "flute", "piccolo"), ("nimmt kl. Flöte", "flute", "piccolo"),
+        ("prenez la petite flûte", "flute", "piccolo"), ("to Picc.", "flute", "piccolo"),
+        ("gr. Fl.", "piccolo", "flute"), ("Englisch Horn", "oboe", "english-horn"),
+        ("muta in Cor. ingl.", "oboe", "english-horn"), ("Cor Anglais", "oboe", "english-horn"),
+        ("take Bass Clarinet", "clarinet", "bass-clarinet"), ("in Es", "clarinet",
+        "e-flat-clarinet"), ("Contrafagott", "bassoon", "contrabassoon"),
+    ],
+)  # fmt: skip
+def test_changes_in_words(text, own, instrument):
+    assert called(text, own).instrument == instrument
+
+
+@pytest.mark.parametrize(
+    "text", ["Ob.", "dolce", "in tempo", "a 2", "to the fore", "en dehors", "mutes off", "Vc."]
+)
+def test_words_that_change_nothing(text):
+    assert called(text, "flute") is None
+    assert called(text, "horn") is None
+
+
+def flute_with(xml, *, words, more="", high="D6"):
+    rest = xml.note("R", 4)
+    return xml.part(
+        "Flute 3",
+        xml.note("C5", 4) + words,
+        rest,
+        more + xml.note(high, 4),
+        xml.note(high, 4),
+    )
+
+
+def test_a_change_makes_a_line_of_its_own(xml):
+    shift = f"<attributes>{TRANSPOSE.format(12)}</attributes>"
+    score = read(
+        xml,
+        flute_with(xml, words=xml.words("muta in Piccolo"), more=shift),
+        xml.part("Oboe", *[xml.note("C5", 4)] * 4),
+    )
+    assert [(line.number, line.part, line.name) for line in score.lines] == [
+        (1, 1, "Flute 3"), (2, 1, "Flute 3 (piccolo)"), (3, 2, "Oboe"),
+    ]  # fmt: skip
+    assert [line.instrument.key for line in score.lines] == ["flute", "piccolo", "oboe"]
+    assert [(n.line, n.pitch) for n in score.notes if n.part == 1] == [
+        (1, 72),
+        (2, 98),
+        (2, 98),
+    ]
+
+
+def test_a_change_in_words_alone_is_read_as_the_player_would(xml):
+    score = read(xml, flute_with(xml, words=xml.words("nimmt Piccolo")))
+    # The piccolo sounds an octave higher than written (music21, Piccolo).
+    assert [n.pitch for n in score.notes] == [72, 86 + 12, 86 + 12]
+    assert reference.Piccolo().transposition.semitones == 12
+    assert any("piccolo sounding 12 semitones higher" in remark for remark in score.remarks)
+
+
+def test_a_change_told_by_the_transposition_alone(xml):
+    shift = f"<attributes>{TRANSPOSE.format(-7)}</attributes>"
+    bars = [xml.note("C5", 4), xml.note("R", 4), shift + xml.note("G4", 4)]
+    score = read(xml, xml.part("Oboe 2", *bars))
+    assert [line.name for line in score.lines] == ["Oboe 2", "Oboe 2 (english horn)"]
+    assert [n.pitch for n in score.notes] == [72, 60]
+
+
+def test_another_clarinet_stays_on_its_line(xml):
+    shift = f"<attributes>{TRANSPOSE.format(-3)}</attributes>"
+    bars = [xml.note("C5", 4), shift + xml.words("in A") + xml.note("C5", 4)]
+    score = read(xml, xml.part("Clarinet 1", *bars, more=TRANSPOSE.format(-2)))
+    assert len(score.lines) == 1
+    assert [n.pitch for n in score.notes] == [70, 69]
+
+
+def test_playback_instruments_change_the_line(xml):
+    head = (
+        '<score-instrument id="I1"><instrument-name>Flute</instrument-name></score-instrument>'
+        '<score-instrument id="I2"><instrument-name>Piccolo</instrument-name>'
+        "</score-instrument>"
+    )
+    bars = [xml.note("C5", 4, more=f'<instrument id="{i}"/>') for i in ("I1", "I2", "I1")]
+    score = read(xml, xml.part("Flute", *bars, head=head))
+    assert [n.line for n in score.notes] == [1, 2, 1]
+
+
+def test_the_name_of_a_cue_changes_nothing(xml):
+    bars = [xml.words("Picc.") + xml.note("R", 4), xml.note("R", 4), xml.note("C5", 4)]
+    assert len(read(xml, xml.part("Flute", *bars)).lines) == 1
+
+
+def test_a_part_without_a_change_is_one_line(xml):
+    both = (
+        xml.note("C5", 4)
+        + "<backup><duration>96</duration></backup>"
+        + xml.note("E5", 4, voice=2)
+    )
+    assert len(read(xml, xml.part("2 Oboi", both)).lines) == 1
+
+
+@pytest.mark.parametrize(("name", "semitones"), [("Corni in Es", -9), ("Horn in E", -8),
+                                                 ("Clarinetti in A", -3)])  # fmt: skip
+def test_a_crook_in_the_name_where_the_file_gives_none(xml, name, semitones):
+    written = [moved(bar[1], -semitones) for bar in CHORDS]
+    horn = xml.part(name, *[xml.note(pitch, 4) for pitch in written])
+    score = read(xml, horn, *strings(xml))
+    assert sounding(score) == sounding(score, part=3)  # the second violins' notes
+    assert any("the file gives none" in remark for remark in score.remarks)
+
+
+def test_a_part_at_concert_pitch_stays(xml):
+    horn = xml.part("Horn in F", *[xml.note(bar[1], 4) for bar in CHORDS])
+    score = read(xml, horn, *strings(xml))
+    assert sounding(score) == sounding(score, part=3)
+
+
+def test_a_wrong_transposition_is_mended(xml):
+    written = [moved(bar[1], 7) for bar in CHORDS]
+    horn = xml.part("Horn in F", *[xml.note(p, 4) for p in written], more=TRANSPOSE.format(-2))
+    score = read(xml, horn, *strings(xml))
+    assert sounding(score) == sounding(score, part=3)
+    assert any("the file transposes by -2" in remark for remark in score.remarks)
+
+
+def test_right_transpositions_are_left_alone(xml):
+    written = [moved(bar[1], 7) for bar in CHORDS]
+    horn = xml.part("Horn in F", *[xml.note(p, 4) for p in written], more=TRANSPOSE.format(-7))
+    score = read(xml, horn, *strings(xml))
+    assert sounding(score) == sounding(score, part=3)
+    assert not any("Horn" in remark and "read as" in remark for remark in score.remarks)
+
+
+def test_a_bass_that_shares_the_cellos_notes_sounds_an_octave_lower(xml):
+    # Double basses sound an octave lower than written (music21, Contrabass).
+    line = [xml.note(p, 1) for p in ("C3", "E3", "G3", "C3")]
+    bars = ["".join(line)] * 4
+    score = read(xml, xml.part("Violoncello", *bars), xml.part("Contrabass", *bars))
+    gaps = {a - b for a, b in zip(sounding(score, 2), sounding(score, 1), strict=True)}
+    assert gaps == {reference.Contrabass().transposition.semitones}
+
+
+def test_a_bass_already_an_octave_lower_stays(xml):
+    def bars(octave):
+        return ["".join(xml.note(f"{p}{octave}", 1) for p in "CEGC")] * 4
+
+    cello = xml.part("Violoncello", *bars(3))
+    score = read(xml, cello, xml.part("Contrabass", *bars(2)))
+    assert sounding(score, 2) == [n - 12 for n in sounding(score, 1)]
+
+
+def horn_bars(xml, low):
+    return [
+        xml.note("C4", 4),
+        CLEF.format("F", 4) + xml.note(low, 4),
+        CLEF.format("G", 2) + xml.note("C4", 4),
+    ]
+
+
+def test_old_bass_clef_of_the_horn(xml):
+    # Forsyth, Orchestration (1914): a horn's bass clef was written an octave too low, so that
+    # the second harmonic of the horn in F, sounding F2, stands as C2.
+    score = read(xml, xml.part("Horn in F", *horn_bars(xml, "C2"), more=TRANSPOSE.format(-7)))
+    assert sounding(score)[1] == 41
+    assert any("old way" in remark for remark in score.remarks)
+
+
+def test_new_bass_clef_of_the_horn(xml):
+    # Written a fifth above what sounds, as in the treble clef: G3 sounds C3.
+    score = read(xml, xml.part("Horn in F", *horn_bars(xml, "A3"), more=TRANSPOSE.format(-7)))
+    assert sounding(score)[1] == 50
+    assert not any("old way" in remark for remark in score.remarks)
+
+
+def test_old_treble_clef_of_the_cello(xml):
+    high = "".join(xml.note(p, 1) for p in ("B5", "C6", "D6", "C6"))
+    bars = [
+        CLEF.format("F", 4) + xml.note("A4", 4),
+        CLEF.format("G", 2) + high,
+        CLEF.format("F", 4) + xml.note("A4", 4),
+    ]
+    score = read(xml, xml.part("Violoncello", *bars))
+    # An octave lower than the clef says today; the cello's top is A5 in any handbook.
+    assert sounding(score)[1:5] == [71, 72, 74, 72]
+
+
+def test_german_bass_clarinet(xml):
+    low = "".join(xml.note(p, 1) for p in ("E2", "F2", "G2", "E2"))
+    bars = [CLEF.format("F", 4) + low, CLEF.format("G", 2) + xml.note("F4", 4)]
+    score = read(xml, xml.part("Bass Clarinet in B♭", *bars, more=TRANSPOSE.format(-14)))
+    # Forsyth (1914): in the bass clef it sounds a tone lower, in the treble clef a ninth.
+    assert sounding(score) == [38, 39, 41, 38, 51]
+
+
+def test_timpani_written_c_and_g(xml):
+    bars = [xml.note("C3", 2) + xml.note("G2", 2)] * 4
+    assert tuning_of("Timpani in D, A") == (2, 9)
+    score = read(xml, xml.part("Timpani in D, A", *bars))
+    assert set(sounding(score)) == {50, 45}
+    assert any("timpani" in remark for remark in score.remarks)
+
+
+def test_timpani_written_at_pitch(xml):
+    bars = [xml.note("D3", 2) + xml.note("A2", 2)] * 4
+    assert set(sounding(read(xml, xml.part("Timpani in D, A", *bars)))) == {50, 45}
+
+
+def test_settings_decide(xml):
+    parts = [xml.part("Horn", xml.note("C5", 4)), xml.part("Oboe", xml.note("C5", 4))]
+    score = read(
+        xml,
+        *parts,
+        settings="[parts.Horn]\ntransposition = -8\nplayers = 4\n[parts.2]\n"
+        'instrument = "English horn"\n',
+    )
+    assert score.notes[0].pitch in (64, 72)
+    assert sounding(score) == [64]
+    assert score.parts[0].players == 4
+    assert score.parts[1].instrument.key == "english-horn"
+    assert sum("score.toml says" in remark for remark in score.remarks) == 2
+
+
+def test_settings_tell_all_that_is_wrong_at_once(xml):
+    settings = """
+    [part.Horn]
+    transposition = 1
+    [parts.Hron]
+    transposition = 2.5
+    [parts.2]
+    player = 2
+    instrument = "vuvuzela"
+    [parts.Oboe]
+    players = 0
+    """
+    parts = [xml.part("Horn", xml.note("C5", 4)), xml.part("Oboe", xml.note("C5", 4))]
+    with pytest.raises(InputError) as caught:
+        read(xml, *parts, settings=settings)
+    for piece in (
+        "did you mean 'parts'",
+        "'Hron' (did you mean 'Horn'?)", "2.5", "did you mean 'players'",
+        "'vuvuzela'", "part 2 is set twice", "players of 'Oboe' is 0",
+    ):  # fmt: skip
+        assert piece in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("settings", ["[parts", "parts = 3", "\xff"])
+def test_settings_that_cannot_be_read(xml, settings):
+    with pytest.raises(InputError, match=r"score\.toml"):
+        read(xml, xml.part("Horn", xml.note("C5", 4)), settings=settings)
