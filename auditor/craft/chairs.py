@@ -6,6 +6,7 @@ but for the first chairs that never change instruments and the high and low horn
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
@@ -45,6 +46,10 @@ def _runs(notes: Sequence[Note], gap: float) -> Iterator[list[Note]]:
         yield run
 
 
+def _end(note: Note) -> float:
+    return note.onset + note.duration
+
+
 def _sounds(notes: Sequence[Note], start: float, end: float) -> bool:
     return any(n.onset < end and n.onset + n.duration > start for n in notes)
 
@@ -68,11 +73,15 @@ def exposed_lower_chair(
     for chair in row:
         if _is_leader(chair):
             continue
-        for run in _runs(chair.notes, limits.chair_gap):
+        alone = [
+            n
+            for n in chair.notes
+            if _exposed(n, cut, limits)
+            and not _sounds(first.notes, n.onset - limits.chair_rest, _end(n))
+        ]
+        for run in _runs(alone, limits.chair_gap):
             start, end = _span(run)
-            if end - start < limits.chair_quarters or not _exposed(run, cut, limits):
-                continue
-            if _sounds(first.notes, start - limits.chair_rest, end):
+            if end - start < limits.chair_quarters - limits.chair_gap:
                 continue
             yield Remark(
                 "exposed-lower-chair", "worth a thought", chair.part, run[0].bar, run[-1].bar,
@@ -86,18 +95,16 @@ def exposed_lower_chair(
             )  # fmt: skip
 
 
-def _exposed(run: Sequence[Note], cut: Sequence[Moment], limits: CraftLimits) -> bool:
-    """Whether a phrase is marked solo, or few other lines sound during most of it."""
-    if any("solo" in n.techniques for n in run):
+def _exposed(note: Note, cut: Sequence[Moment], limits: CraftLimits) -> bool:
+    """Whether a note is marked solo, or few other lines sound during most of it."""
+    if "solo" in note.techniques:
         return True
-    start, end = _span(run)
-    own, few = 0.0, 0.0
-    for moment in cut:
-        if moment.end <= start or moment.onset >= end:
-            continue
+    own = few = 0.0
+    for moment in cut[bisect_left(cut, note.onset - 1e-3, key=lambda m: m.onset) :]:
+        if moment.onset >= _end(note) - 1e-3:
+            break
         own += moment.length
-        if len(moment.lines) <= limits.exposed_lines:
-            few += moment.length
+        few += moment.length * (len(moment.lines) <= limits.exposed_lines)
     return few >= 0.75 * own > 0
 
 
@@ -191,7 +198,7 @@ def soft_a2(page: Page, cut: Sequence[Moment], limits: CraftLimits) -> Iterator[
             return False
         return bool(_unison(page, moment))
 
-    for row in stretches(cut, exposed_unison, limits.a2_quarters):
+    for row in stretches(cut, exposed_unison, limits.a2_quarters, limits.chair_gap):
         doubled = [n for moment in row for n in _unison(page, moment)]
         names = list(dict.fromkeys(page.parts[n.part - 1].name for n in doubled))
         single = len(names) == 1

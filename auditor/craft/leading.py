@@ -1,8 +1,8 @@
 """A leading note that two independent parts of the harmony have at once.
 
-A dominant is read where a major triad, with or without its seventh, is followed within a bar
-by a triad on the fifth below. Two lines that have its third and moved, or move on, apart are
-not one line doubled but two parts.
+A dominant is read where a major triad is followed by a triad on the fifth below, and it has
+its seventh or the music around it does. Two lines that have its third and moved, or move on,
+apart are not one line doubled but two parts.
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ SOURCE = (
     "N. Rimsky-Korsakov, Principles of Orchestration (1922), ch. III, from memory; the rule is "
     "that of every harmony book"
 )
+# Moments before and after in which the key is looked for.
+_AROUND = 24
 _TRIADS = (frozenset((0, 4, 7)), frozenset((0, 3, 7)))
 
 
@@ -77,8 +79,21 @@ def _dominants(cut: Sequence[Moment], limits: CraftLimits) -> Iterator[tuple[Mom
         )
         if following is None or cut[following].onset > moment.end + 1e-3:
             continue
-        if _is_triad(classes[following], (root + 5) % 12):
+        if _is_triad(classes[following], (root + 5) % 12) and _in_key(cut, i, root):
             yield moment, root
+
+
+def _in_key(cut: Sequence[Moment], at: int, root: int) -> bool:
+    """Whether the music around has the dominant's seventh, not the major seventh of its root.
+
+    Without this C major before F major would make E a leading note in the key of C.
+    """
+    seventh = major = 0.0
+    for moment in cut[max(0, at - _AROUND) : at + _AROUND]:
+        for note in moment.pitched:
+            seventh += moment.length * (note.pitch % 12 == (root + 10) % 12)
+            major += moment.length * (note.pitch % 12 == (root + 11) % 12)
+    return seventh > major
 
 
 def _independent(heard: Sequence[Note], lines: dict[int, list[Note]]) -> list[Note]:

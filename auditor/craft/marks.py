@@ -5,6 +5,7 @@ All of it is common practice, no source.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
@@ -63,9 +64,10 @@ def _entries(page: Page, part: Part, bars: float) -> Iterator[tuple[Rest, Note]]
     """Rests of so many bars, or before the first note, with the note that ends each."""
     notes = page.notes_of(part.number)
     for rest in page.rests(part.number):
-        entry = next((n for n in notes if n.onset >= rest.end - 1e-3), None)
-        if entry is None:
+        at = bisect_left(notes, rest.end - 1e-3, key=lambda n: n.onset)
+        if at == len(notes):
             continue
+        entry = notes[at]
         if rest.onset <= 0 or _bars_between(page, rest) >= bars:
             yield rest, entry
     if notes and notes[0].onset <= 1e-3:
@@ -74,10 +76,9 @@ def _entries(page: Page, part: Part, bars: float) -> Iterator[tuple[Rest, Note]]
 
 def _bars_between(page: Page, rest: Rest) -> int:
     """Whole bars inside a rest."""
-    return sum(
-        b.onset >= rest.onset - 1e-3 and b.onset + b.duration <= rest.end + 1e-3
-        for b in page.bars
-    )
+    first = bisect_left(page.bars, rest.onset - 1e-3, key=lambda bar: bar.onset)
+    after = bisect_right(page.bars, rest.end + 1e-3, key=lambda bar: bar.onset + bar.duration)
+    return max(0, after - first)
 
 
 def _no_dynamic(notes: Sequence[Note], part: Part, says: str, last: int) -> Remark:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from auditor.craft.page import Page
@@ -48,6 +49,8 @@ class Moment:
         return tuple(sorted((n for n in self.notes if not n.unpitched), key=lambda n: n.pitch))
 
 
+# Several families ask for the same page one after the other.
+@lru_cache(maxsize=1)
 def moments(page: Page) -> tuple[Moment, ...]:
     """The page cut wherever a note begins or ends; silence is left out."""
     notes = [n for p in page.parts for n in page.notes_of(p.number) if not n.grace]
@@ -69,12 +72,18 @@ def moments(page: Page) -> tuple[Moment, ...]:
 
 
 def stretches(
-    found: Sequence[Moment], holds: Callable[[Moment], bool], shortest: float
+    found: Sequence[Moment],
+    holds: Callable[[Moment], bool],
+    shortest: float,
+    gap: float = 0.0,
 ) -> Iterator[tuple[Moment, ...]]:
-    """Unbroken rows of moments for which something holds, at least `shortest` quarters long."""
+    """Rows of moments for which something holds, at least `shortest` quarters long.
+
+    Silence of up to `gap` quarters does not break a row.
+    """
     row: list[Moment] = []
     for moment in found:
-        joined = not row or moment.onset <= row[-1].end + _SLIVER
+        joined = not row or moment.onset <= row[-1].end + gap + _SLIVER
         if row and not (joined and holds(moment)):
             if row[-1].end - row[0].onset >= shortest - _SLIVER:
                 yield tuple(row)

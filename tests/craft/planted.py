@@ -1,10 +1,12 @@
 """Orchestral pages with one planted fault each, from a seed; and clean ones beside them.
 
-A page has 40 bars of plain chords without a dominant, two notes and a rest a bar, mezzo-forte
-throughout. Each function of `FAULTS` spoils one place and says what should be found there.
+A page has 16 bars (40 where a fault needs them) of plain chords without a dominant, two notes
+and a rest a bar, mezzo-forte throughout. Each function of `FAULTS`, by the family that should
+notice, spoils one place and says what should be found there.
 """
 
 import made_page
+import numpy as np
 
 KEYS = (
     "flute", "flute", "oboe", "oboe", "clarinet", "clarinet", "bassoon", "bassoon",
@@ -18,10 +20,34 @@ NAMES = (
     "Violoncello", "Contrabass",
 )  # fmt: skip
 # Sounding pitch each part stays near; the last of a group has the root.
-NEAR = (81, 76, 74, 71, 70, 65, 55, 48, 65, 60, 62, 57, 72, 67, 60, 57, 52, 38, 79, 69, 62, 50, 38)
+NEAR = (
+    81,
+    76,
+    74,
+    71,
+    70,
+    65,
+    55,
+    48,
+    65,
+    60,
+    62,
+    57,
+    72,
+    67,
+    60,
+    57,
+    52,
+    38,
+    79,
+    69,
+    62,
+    50,
+    38,
+)
 ROOTS = ("Bassoon 2", "Tuba", "Violoncello", "Contrabass")
 CHORDS = ((0, "major"), (2, "minor"), (5, "major"), (9, "minor"))
-BARS = 40
+BARS, LONG_BARS = 16, 40
 PART = {name: number for number, name in enumerate(NAMES, start=1)}
 WINDS = NAMES[:18]
 STRINGS = NAMES[18:]
@@ -30,26 +56,30 @@ STRINGS = NAMES[18:]
 class Sketch:
     """A page in the making: notes and signs by part number, free to be spoiled."""
 
-    def __init__(self, rng):
-        self.rng = rng
+    def __init__(self, rng, bars=BARS):
+        self.rng, self.bars = rng, bars
         self.tempo = float(rng.integers(84, 108))
-        self.keys, self.names = list(KEYS), list(NAMES)
+        self.keys, self.names, self.part = list(KEYS), list(NAMES), dict(PART)
         self.key = int(rng.integers(-3, 4))
         self.notes = {n: [] for n in PART.values()}
         self.signs = [made_page.sign("dynamic", n, 0.0, "mf") for n in PART.values()]
-        for bar in range(BARS):
+        for bar in range(bars):
             for name in NAMES:
                 self.plain(name, bar)
 
     def tones(self, bar):
         root, mode = CHORDS[(bar // 2) % 4]
-        return [(self.key + root + step) % 12 for step in ((0, 4, 7) if mode == "major" else (0, 3, 7))]
+        return [
+            (self.key + root + step) % 12
+            for step in ((0, 4, 7) if mode == "major" else (0, 3, 7))
+        ]
 
     def pitch(self, name, bar):
         near = NEAR[NAMES.index(name)]
         tones = self.tones(bar)[:1] if name in ROOTS else self.tones(bar)
         return min(
-            (p for p in range(near - 7, near + 8) if p % 12 in tones), key=lambda p: abs(p - near)
+            (p for p in range(near - 7, near + 8) if p % 12 in tones),
+            key=lambda p: abs(p - near),
         )
 
     def plain(self, name, bar):
@@ -58,12 +88,14 @@ class Sketch:
         self.add(name, 4 * bar + 2, pitch, 1)
 
     def add(self, name, onset, pitch, length=1.0, **more):
-        self.notes[PART[name]].append(made_page.note(onset, pitch, length, **{"spelling": "", **more}))
+        self.notes[self.part[name]].append(
+            made_page.note(onset, pitch, length, **{"spelling": "", **more})
+        )
 
     def clear(self, name, bar, bars=1):
-        kept = self.notes[PART[name]]
+        kept = self.notes[self.part[name]]
         first, last = 4 * bar, 4 * (bar + bars)
-        self.notes[PART[name]] = [n for n in kept if not first <= n["onset"] < last]
+        self.notes[self.part[name]] = [n for n in kept if not first <= n["onset"] < last]
 
     def instead(self, name, bar, notes):
         """Replace one bar: (beat, pitch, length[, fields])."""
@@ -73,22 +105,22 @@ class Sketch:
 
     def change(self, name, bar, bars=1, **fields):
         """Set fields on the notes of some bars."""
-        for one in self.notes[PART[name]]:
+        for one in self.notes[self.part[name]]:
             if 4 * bar <= one["onset"] < 4 * (bar + bars):
                 one.update(fields)
 
     def sign(self, kind, name, onset, text="", end=None):
-        self.signs.append(made_page.sign(kind, PART[name], float(onset), text, end))
+        self.signs.append(made_page.sign(kind, self.part[name], float(onset), text, end))
 
     def extra(self, key, name):
         self.keys.append(key)
         self.names.append(name)
-        PART[name] = len(self.keys)
-        self.notes[PART[name]] = []
-        self.signs.append(made_page.sign("dynamic", PART[name], 0.0, "mf"))
+        self.part[name] = len(self.keys)
+        self.notes[self.part[name]] = []
+        self.signs.append(made_page.sign("dynamic", self.part[name], 0.0, "mf"))
 
     def bar(self, last=30):
-        return int(self.rng.integers(2, last))
+        return int(self.rng.integers(2, min(last, self.bars - 5)))
 
     def pick(self, names):
         return str(self.rng.choice(list(names)))
@@ -97,7 +129,7 @@ class Sketch:
         parts = [(key, self.notes[n]) for n, key in enumerate(self.keys, start=1)]
         names = dict(enumerate(self.names, start=1))
         return made_page.page(
-            parts, bars=BARS, tempo=self.tempo, directions=self.signs, names=names
+            parts, bars=self.bars, tempo=self.tempo, directions=self.signs, names=names
         )
 
 
@@ -138,7 +170,10 @@ def lies_high(s):
 
 
 def no_breath(s):
-    name, bar = s.pick(["Flute 2", "Clarinet 1", "Bassoon 1", "Trumpet 2", "Trombone 1"]), s.bar(16)
+    name, bar = (
+        s.pick(["Flute 2", "Clarinet 1", "Bassoon 1", "Trumpet 2", "Trombone 1"]),
+        s.bar(16),
+    )
     for k in range(20):
         pitch = s.pitch(name, bar + k)
         slur = {"techniques": ("slurred",)}
@@ -166,9 +201,9 @@ def high_load_in_all(s):
     s.tempo = 40.0
     tops = {"Horn 1": 70, "Trumpet 1": 78, "Trombone 1": 67}
     name = s.pick(tops)
-    for bar in range(BARS):
+    for bar in range(s.bars):
         s.instead(name, bar, [(0, tops[name], 2), (2, tops[name], 1.75)])
-    return "high-load-in-all", name, 0, BARS - 1
+    return "high-load-in-all", name, 0, s.bars - 1
 
 
 def loud_brass(s):
@@ -241,9 +276,9 @@ def arco_too_soon(s):
 
 def other_clarinet(s):
     name, bar = s.pick(["Clarinet 1", "Clarinet 2"]), s.bar()
-    s.notes[PART[name]] = [
+    s.notes[s.part[name]] = [
         {**n, "written_pitch": n["pitch"] + (3 if n["onset"] >= 4 * bar else 2)}
-        for n in s.notes[PART[name]]
+        for n in s.notes[s.part[name]]
     ]
     return "time-to-change-instrument", name, bar - 1, bar
 
@@ -257,10 +292,12 @@ def take_another(s):
 def other_sticks(s):
     s.extra("snare-drum", "Snare Drum")
     bar = s.bar()
-    for k in range(BARS):
+    for k in range(s.bars):
         s.instead("Snare Drum", k, [(b, 60, 0.5) for b in range(4)])
     s.sign("words", "Snare Drum", 0, "with snare sticks")
-    s.sign("words", "Snare Drum", 4 * bar, s.pick(["soft mallets", "brushes", "weiche Schlägel"]))
+    s.sign(
+        "words", "Snare Drum", 4 * bar, s.pick(["soft mallets", "brushes", "weiche Schlägel"])
+    )
     return "time-to-change-sticks", "Snare Drum", bar - 1, bar
 
 
@@ -310,7 +347,9 @@ def everyone_has_the_tune(s):
     steps = [0, 2, 4, 5]
     for name in NAMES:
         near = NEAR[NAMES.index(name)]
-        base = min(range(near - 6, near + 7), key=lambda p: (p % 12 != s.key % 12, abs(p - near)))
+        base = min(
+            range(near - 6, near + 7), key=lambda p: (p % 12 != s.key % 12, abs(p - near))
+        )
         for k in range(2):
             s.instead(name, bar + k, [(b, base + step, 1) for b, step in enumerate(steps)])
     return "doubled-by-all", None, bar, bar + 1
@@ -328,12 +367,20 @@ def leading_note_twice(s):
         home = [tonic] if name in ROOTS else [tonic, (tonic + 7) % 12]
 
         def nearest(tones, near=near):
-            return min(range(near - 8, near + 9), key=lambda p: (p % 12 not in tones, abs(p - near)))
+            return min(
+                range(near - 8, near + 9), key=lambda p: (p % 12 not in tones, abs(p - near))
+            )
 
-        s.instead(name, bar, [(0, s.pitch(name, bar), 1), (1, nearest(root), 2), (3, nearest(home), 1)])
+        s.instead(
+            name,
+            bar,
+            [(0, s.pitch(name, bar), 1), (1, nearest(root), 2), (3, nearest(home), 1)],
+        )
         if name in ("Oboe 2", "Viola"):
             third = nearest([lead])
-            before, after = (third + 1, third + 1) if name == "Oboe 2" else (third - 2, third - 4)
+            before, after = (
+                (third + 1, third + 1) if name == "Oboe 2" else (third - 2, third - 4)
+            )
             s.instead(name, bar, [(0, before, 1), (1, third, 2), (3, after, 1)])
     return "leading-note-doubled", None, bar, bar
 
@@ -420,13 +467,21 @@ def homemade_words(s):
 def many_sharps(s):
     name = s.pick(["Clarinet 1", "Clarinet 2"])
     # Written E major for the clarinet in B flat: sounding D, which in A reads one flat.
-    scale = [("E4", 62), ("F#4", 64), ("G#4", 66), ("A4", 67), ("B4", 69), ("C#5", 71), ("D#5", 73)]
-    for bar in range(BARS):
+    scale = [
+        ("E4", 62),
+        ("F#4", 64),
+        ("G#4", 66),
+        ("A4", 67),
+        ("B4", 69),
+        ("C#5", 71),
+        ("D#5", 73),
+    ]
+    for bar in range(s.bars):
         s.clear(name, bar)
         for beat in range(3):
             spelled, pitch = scale[(bar + beat) % 7]
             s.add(name, 4 * bar + beat, pitch, 1, spelling=spelled)
-    return "easier-transposition", name, 0, BARS - 1
+    return "easier-transposition", name, 0, s.bars - 1
 
 
 def hired(s):
@@ -437,7 +492,7 @@ def hired(s):
     pitch = {"bass-clarinet": 45, "contrabassoon": 36, "english-horn": 62, "celesta": 84,
              "piccolo": 88}[key]  # fmt: skip
     bar = s.bar(20)
-    s.signs.append(made_page.sign("dynamic", PART[name], 4.0 * bar, "mf"))
+    s.signs.append(made_page.sign("dynamic", s.part[name], 4.0 * bar, "mf"))
     for k in range(8):
         s.instead(name, bar + k, [(0, pitch, 2)])
     return "extra-player", name, bar, bar + 7
@@ -445,33 +500,85 @@ def hired(s):
 
 def many_drums(s):
     bar = s.bar(20)
-    for key, name in (("snare-drum", "Snare Drum"), ("bass-drum", "Bass Drum"), ("cymbals", "Cymbals")):
+    for key, name in (
+        ("snare-drum", "Snare Drum"),
+        ("bass-drum", "Bass Drum"),
+        ("cymbals", "Cymbals"),
+    ):
         s.extra(key, name)
-        s.signs.append(made_page.sign("dynamic", PART[name], 4.0 * bar, "mf"))
+        s.signs.append(made_page.sign("dynamic", s.part[name], 4.0 * bar, "mf"))
         s.instead(name, bar, [(0, 60, 2)])
     return "extra-percussion", None, bar, bar
 
 
-FAULTS = (
-    below_the_range,
-    above_the_range,
-    _register("low-register-loud", 5.0, {"Flute 1": 62, "Flute 2": 64, "Horn 4": 38}),
-    _register("low-register-soft", 0.0, {"Oboe 1": 59, "Oboe 2": 61, "Bassoon 2": 35}),
-    _register("high-register-soft", 0.0,
-              {"Flute 1": 94, "Oboe 1": 89, "Horn 1": 73, "Trumpet 1": 80, "Trombone 1": 71}),
-    _register("high-register-loud", 5.0, {"Bassoon 1": 73, "Bassoon 2": 72}),
-    lies_high, no_breath, fast_tongue, high_load, high_load_in_all, loud_brass,
-    second_player_alone, high_second, wrong_horn, soft_unison,
-    _switch("time-to-pizz", STRINGS, "pizz"),
-    _switch("time-to-mute", [*STRINGS, "Trumpet 1", "Trombone 3", "Horn 2"], "mute"),
-    _switch("time-to-move-bow", STRINGS, "sul-ponticello"),
-    _switch("time-to-stop", ["Horn 1", "Horn 2", "Horn 3", "Horn 4"], "stopped"),
-    arco_too_soon, other_clarinet, take_another, other_sticks,
-    close_bass, empty_middle, floating_tutti, everyone_has_the_tune, leading_note_twice,
-    bare_entry, long_rest, lost_hairpin, marks_apart,
-    _signed("stacked-signs", ("accent", "marcato"), ("staccato", "staccatissimo"),
-            ("staccatissimo", "tenuto"), ("fermata", "staccato")),
-    _signed("sign-against-slur", ("slurred", "staccatissimo"), ("marcato", "slurred")),
-    arco_forgotten, mute_forgotten, switched_off_nothing, homemade_words, many_sharps,
-    hired, many_drums,
-)  # fmt: skip
+def planted(fault, seed):
+    """Plant a fault on the page of a seed: the score, and kind, part and bars to be found."""
+    rng = np.random.default_rng(seed)
+    sketch = Sketch(rng, LONG_BARS if fault in LONG else BARS)
+    kind, name, first, last = fault(sketch)
+    return sketch.score(), kind, sketch.part[name] if name else None, first, last
+
+
+def clean(seed):
+    return Sketch(np.random.default_rng(seed), LONG_BARS).score()
+
+
+LONG = (
+    lies_high,
+    no_breath,
+    high_load,
+    high_load_in_all,
+    bare_entry,
+    long_rest,
+    mute_forgotten,
+)
+FAULTS = {
+    "range": (
+        below_the_range,
+        above_the_range,
+        _register("low-register-loud", 5.0, {"Flute 1": 62, "Flute 2": 64, "Horn 4": 38}),
+        _register("low-register-soft", 0.0, {"Oboe 1": 59, "Oboe 2": 61, "Bassoon 2": 35}),
+        _register(
+            "high-register-soft",
+            0.0,
+            {"Flute 1": 94, "Oboe 1": 89, "Horn 1": 73, "Trumpet 1": 80, "Trombone 1": 71},
+        ),
+        _register("high-register-loud", 5.0, {"Bassoon 1": 73, "Bassoon 2": 72}),
+        lies_high,
+    ),
+    "winds": (no_breath, fast_tongue),
+    "brass": (high_load, high_load_in_all, loud_brass),
+    "chairs": (second_player_alone, high_second, wrong_horn, soft_unison),
+    "changes": (
+        _switch("time-to-pizz", STRINGS, "pizz"),
+        _switch("time-to-mute", [*STRINGS, "Trumpet 1", "Trombone 3", "Horn 2"], "mute"),
+        _switch("time-to-move-bow", STRINGS, "sul-ponticello"),
+        _switch("time-to-stop", ["Horn 1", "Horn 2", "Horn 3", "Horn 4"], "stopped"),
+        arco_too_soon,
+        other_clarinet,
+        take_another,
+        other_sticks,
+    ),
+    "texture": (close_bass, empty_middle, floating_tutti, everyone_has_the_tune),
+    "leading notes": (leading_note_twice,),
+    "notation": (
+        bare_entry,
+        long_rest,
+        lost_hairpin,
+        marks_apart,
+        _signed(
+            "stacked-signs",
+            ("accent", "marcato"),
+            ("staccato", "staccatissimo"),
+            ("staccatissimo", "tenuto"),
+            ("fermata", "staccato"),
+        ),
+        _signed("sign-against-slur", ("slurred", "staccatissimo"), ("marcato", "slurred")),
+        arco_forgotten,
+        mute_forgotten,
+        switched_off_nothing,
+        homemade_words,
+        many_sharps,
+    ),
+    "forces": (hired, many_drums),
+}
