@@ -62,6 +62,5 @@ def learn(
         say(fault.sentence)
     count = len(lesson.faults)
     said = f"{count} faults, said above" if count else "no faults"
-    say(
-        f"Library {name} is in {place} ({said}). Use it: --library {name if out is None else out}"
-    )
+    called = name if out is None else out
+    say(f"Library {name} is in {place} ({said}). Use it: --library {called}")

@@ -21,8 +21,9 @@ INHARMONIC = frozenset(
     ("timpani", "tubular-bells", "handbells", "crotales", "glockenspiel", "steel-drums",
      "cimbalom")
 )  # fmt: skip
-SILENT_DBFS = -70.0
-_UNDER_MEDIAN_DB = 45.0
+# A little above the noise of 16 bits (-98 dB of full scale).
+SILENT_DBFS = -92.0
+_UNDER_MEDIAN_DB = 50.0
 _FULL_SCALE = 0.999
 _CLIPPED_RUN = 3
 # What another pitch may hold of a note's power. Over 27 sheets of two sound fonts the most
@@ -140,12 +141,15 @@ def _total(row_db: NDArray[np.float64]) -> float:
 
 
 def _silent_told(notes: list[Taken]) -> tuple[Taken, ...]:
-    """Notes below what can be measured, or far below the others, are silent."""
+    """Notes below what can be measured, or far below others of their dynamic, are silent."""
     if not notes:
         return ()
-    usual = float(np.median([n.level_db for n in notes]))
-    limit = max(SILENT_DBFS, usual - _UNDER_MEDIAN_DB)
-    return tuple(_replaced(n, "is silent") if n.level_db < limit else n for n in notes)
+    out = []
+    for note in notes:
+        same = [n.level_db for n in notes if n.wanted.dynamic == note.wanted.dynamic]
+        limit = max(SILENT_DBFS, float(np.median(same)) - _UNDER_MEDIAN_DB)
+        out.append(_replaced(note, "is silent") if note.level_db < limit else note)
+    return tuple(out)
 
 
 def _pitch_fault(

@@ -54,6 +54,12 @@ class Settings:
     ceiling: float = 10.0
     repetition: float = 1.0
     leaning: float = 0.4
+    # Where the templates were learned from the very instruments that sound: chosen on six
+    # made cases (seeds 4000 to 4005), where note errors fall by a tenth against the usual.
+    own_note_db: float = 2.0
+    own_entry_db: float = 2.0
+    own_deviation_db: float = 1.0
+    own_partial_db: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +90,10 @@ class Problem:
         Line of each note.
     expected_db : ndarray, shape (notes,)
         Expected level of each note, up to one constant for the whole.
+    own : ndarray of bool, shape (colours,)
+        Where the template was learned from the instrument that sounds; None for nowhere.
+    known : ndarray, shape (segments, pools), float32
+        Power that is known to belong to none of the lines; None for none.
     """
 
     power: NDArray[np.float32]
@@ -99,6 +109,14 @@ class Problem:
     colour_line: NDArray[np.int64]
     note_line: NDArray[np.int64]
     expected_db: NDArray[np.float64]
+    own: NDArray[np.bool_] | None = None
+    known: NDArray[np.float32] | None = None
+
+    def spread(self, usual: float, own: float) -> NDArray[np.float64]:
+        """Spread of a prior for each colour, shape (colours,)."""
+        if self.own is None:
+            return np.full(self.colour_line.size, usual)
+        return np.where(self.own, own, usual)
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,9 +211,13 @@ class _Tree:
     def __init__(self, problem: Problem, settings: Settings) -> None:
         self._p, self._s = problem, settings
         ring = problem.age == AGES - 1
-        spread = np.where(ring, settings.ring_db, settings.entry_db) * _NEPER
+        colour = problem.atom_colour[problem.atom]
+        entry_db = problem.spread(settings.entry_db, settings.own_entry_db)[colour]
+        spread = np.where(ring, settings.ring_db, entry_db) * _NEPER
         self._entry_precision = 1.0 / spread**2
-        self._note_precision = 1.0 / (settings.note_db * _NEPER) ** 2
+        note_db = np.full(problem.note_line.size, settings.note_db)
+        note_db[problem.note] = problem.spread(settings.note_db, settings.own_note_db)[colour]
+        self._note_precision = 1.0 / (note_db * _NEPER) ** 2
         self._line_precision = 1.0 / (settings.line_db * _NEPER) ** 2
         lines = int(problem.note_line.max()) + 1
         self._expected = problem.expected_db * _NEPER
@@ -269,6 +291,16 @@ class _Colours:
         self._partials = np.zeros((self._lines, PARTIALS))
         self._equaliser = np.zeros((self._lines, len(self._basis)))
         self._deviation = np.zeros((problem.colour_line.size, POOL_HZ.size))
+        deviation_db = problem.spread(settings.deviation_db, settings.own_deviation_db)
+        # A line of several timbres is as free as its freest.
+        partial_db = np.full(self._lines, 1e-3)
+        np.maximum.at(
+            partial_db,
+            problem.colour_line,
+            problem.spread(settings.partial_db, settings.own_partial_db),
+        )
+        self._partial_db = partial_db[:, None]
+        self._deviation_db = deviation_db[:, None]
 
     def log_gain(self) -> NDArray[np.float32]:
         """Natural log gain, shape (atoms, pools)."""
@@ -317,8 +349,8 @@ class _Colours:
         )
         for now, (up, down), spread_db in (
             (self._equaliser, bumps, self._s.equaliser_db),
-            (self._partials, partials, self._s.partial_db),
-            (self._deviation, (num, den), self._s.deviation_db),
+            (self._partials, partials, self._partial_db),
+            (self._deviation, (num, den), self._deviation_db),
         ):
             asked = now + np.log((up + 1e-9) / (down + 1e-9))
             weight = self._s.trust * down
@@ -332,6 +364,8 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
     tree, colours = _Tree(problem, settings), _Colours(problem, settings)
     x: NDArray[np.float64] = tree.start()
     floor = _floor(problem.power, settings.floor_db)
+    if problem.known is not None:
+        floor = floor + problem.known
     num, den = np.zeros((2, x.size), np.float32)
     anum, aden = np.zeros((2, *problem.templates.shape), np.float32)
     atoms = problem.templates.copy()

@@ -14,7 +14,8 @@ from auditor.spectra.activity import Activity, PlayedNotes, activity
 from auditor.spectra.fitting import PARTIALS, Fitted, Problem, Settings, fit
 from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
 from auditor.timbre.dynamics import brightness_db
-from auditor.timbre.templates import SOURCES, template_keys, variants
+from auditor.timbre.library import Learned, Library
+from auditor.timbre.templates import RELATIVES, SOURCES, has_own, template_keys, variants
 from auditor.units import hz_to_cam, midi_to_hz, power_to_db
 
 
@@ -63,6 +64,8 @@ def mix_spectra(
     tuning: float = 0.0,
     sources: Sequence[str] = SOURCES,
     settings: Settings | None = None,
+    library: Library | None = None,
+    known: NDArray[np.float32] | None = None,
 ) -> LineSpectra:
     """Decompose a mix.
 
@@ -82,6 +85,10 @@ def mix_spectra(
         Template sources to draw on.
     settings
         Priors of the fit.
+    library
+        Templates of the instruments that sound; what it lacks comes from `sources`.
+    known : ndarray, shape (frames, pools)
+        Power in the mix that none of the lines gave.
 
     Returns
     -------
@@ -90,7 +97,8 @@ def mix_spectra(
     """
     power = pooled_power(samples)
     frames = activity(notes, len(power))
-    problem = _problem(power, frames, notes, lines, tuning, sources)
+    palette = _Palette(lines, tuning, sources, library)
+    problem = _problem(power, frames, notes, palette, known)
     fitted = fit(problem, settings or Settings())
     level, confidence = _split(power, frames, problem, fitted, len(lines))
     return LineSpectra(
@@ -109,36 +117,59 @@ def _calibrated(power: NDArray[np.float32], calibration_db: float) -> NDArray[np
     return out
 
 
+@dataclass(frozen=True, slots=True)
+class _Palette:
+    """Where the templates of a mix come from."""
+
+    lines: Sequence[LineTimbre]
+    tuning: float
+    sources: Sequence[str]
+    library: Library | None
+
+    def learned(self, line: int, timbre: str) -> Learned | None:
+        """The library's own voice of a timbre; a relative's only if nothing else is known."""
+        if self.library is None:
+            return None
+        voices, (plain, _, way) = self.library.voices, timbre.partition("+")
+        if timbre in voices:
+            return voices[timbre]
+        if way == "short":
+            return voices.get(plain)
+        known = has_own(timbre, self.sources) or has_own(plain, self.sources)
+        kin = () if known else RELATIVES.get(plain, ())
+        return next((voices[key] for key in kin if key in voices), None)
+
+    def shipped(self, line: int, timbre: str, pitch: float) -> NDArray[np.float64]:
+        """Every source's template in dB, shape (variants, AGES, pools)."""
+        kind = self.lines[line]
+        keys = template_keys(
+            timbre,
+            family=kind.family,
+            kind=kind.kind,
+            pitched=kind.pitched,
+            sources=self.sources,
+        )
+        return variants(keys, pitch + self.tuning, self.sources)
+
+
 def _problem(
     power: NDArray[np.float32],
     frames: Activity,
     notes: PlayedNotes,
-    lines: Sequence[LineTimbre],
-    tuning: float,
-    sources: Sequence[str],
+    palette: _Palette,
+    known: NDArray[np.float32] | None,
 ) -> Problem:
     length = np.diff(frames.bounds)
-    mean = np.add.reduceat(power, frames.bounds[:-1], axis=0) / length[:, None]
     loudness = np.clip(np.round(notes.dynamic), -1, 6).astype(np.int64)
     colour_key = np.stack([notes.line, notes.timbre, notes.pitch], axis=1)
     colours, note_colour = np.unique(colour_key, axis=0, return_inverse=True)
     atom_key = np.stack([note_colour[frames.note], loudness[frames.note], frames.age], axis=1)
     atoms, entry_atom = np.unique(atom_key, axis=0, return_inverse=True)
-    table = [
-        _template(lines[line], notes.timbres[timbre], pitch + tuning, sources)
-        for line, timbre, pitch in colours
-    ]
-    rows = np.empty((len(atoms), POOL_HZ.size), np.float32)
-    unlike = np.zeros((max(len(t) for t in table), *rows.shape), np.float32)
-    for k, (colour, step, age) in enumerate(atoms):
-        family = lines[colours[colour, 0]].family
-        each = table[colour][:, age]
-        centre = each.mean(axis=0)
-        rows[k] = 10 ** ((centre + brightness_db(family, step - 3.0)) / 10)
-        if len(each) > 1:
-            unlike[: len(each), k] = (each - centre) * (np.log(10) / 10)
+    rows, unlike = _atoms(atoms, colours, notes.timbres, palette)
+    tuning = palette.tuning
+    own = [palette.learned(row[0], notes.timbres[row[1]]) is not None for row in colours]
     return Problem(
-        power=mean.astype(np.float32),
+        power=_segments(power, frames),
         weight=np.minimum(length, 6).astype(np.float32) ** 0.5,
         first=frames.first,
         note=frames.note,
@@ -150,8 +181,71 @@ def _problem(
         atom_colour=atoms[:, 0].astype(np.int64),
         colour_line=colours[:, 0].astype(np.int64),
         note_line=notes.line,
-        expected_db=notes.level_db,
+        expected_db=_expected(notes, palette),
+        own=np.array(own, dtype=bool),
+        known=None if known is None else _segments(known, frames),
     )
+
+
+def _segments(power: NDArray[np.float32], frames: Activity) -> NDArray[np.float32]:
+    """Mean power of each segment, shape (segments, pools)."""
+    length = np.diff(frames.bounds)
+    mean = np.add.reduceat(power, frames.bounds[:-1], axis=0) / length[:, None]
+    return np.asarray(mean, np.float32)
+
+
+def _atoms(
+    atoms: NDArray[np.int64],
+    colours: NDArray[np.int64],
+    timbres: Sequence[str],
+    palette: _Palette,
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Template power of each atom, and how each source's template differs from it."""
+    rows = np.empty((len(atoms), POOL_HZ.size), np.float32)
+    tables: dict[int, NDArray[np.float64]] = {}
+    learned: dict[tuple[int, int], NDArray[np.float64]] = {}
+    differences: list[tuple[int, NDArray[np.float64]]] = []
+    for k, (colour, step, age) in enumerate(atoms):
+        line, timbre, pitch = (int(v) for v in colours[colour])
+        voice = palette.learned(line, timbres[timbre])
+        if voice is not None:
+            at = (int(colour), int(step))
+            if at not in learned:
+                learned[at] = voice.template(pitch + palette.tuning, float(step))
+            rows[k] = 10 ** (learned[at][age] / 10)
+            continue
+        if colour not in tables:
+            tables[int(colour)] = palette.shipped(line, timbres[timbre], pitch)
+        each = tables[int(colour)][:, age]
+        centre = each.mean(axis=0)
+        family = palette.lines[line].family
+        rows[k] = 10 ** ((centre + brightness_db(family, step - 3.0)) / 10)
+        if len(each) > 1:
+            differences.append((k, (each - centre) * (np.log(10) / 10)))
+    unlike = np.zeros(
+        (max((len(d) for _, d in differences), default=1), *rows.shape), np.float32
+    )
+    for k, each in differences:
+        unlike[: len(each), k] = each
+    return rows, unlike
+
+
+def _expected(notes: PlayedNotes, palette: _Palette) -> NDArray[np.float64]:
+    """Expected level of each note; within a line as the library plays it, where it is known.
+
+    How loud a line is against the others stays what instruments and players let one expect:
+    the library's own balance is the maker's, and faders stand between.
+    """
+    out = notes.level_db.copy()
+    keys = np.stack([notes.line, notes.timbre], axis=1)
+    for line, timbre in np.unique(keys, axis=0):
+        voice = palette.learned(int(line), notes.timbres[timbre])
+        if voice is None:
+            continue
+        rows = np.flatnonzero((notes.line == line) & (notes.timbre == timbre))
+        level = [voice.level(float(notes.pitch[r]), float(notes.dynamic[r])) for r in rows]
+        out[rows] = np.array(level) - np.mean(level) + out[rows].mean()
+    return out
 
 
 def _partials(pitch: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -159,16 +253,6 @@ def _partials(pitch: NDArray[np.float64]) -> NDArray[np.int64]:
     number = np.round(POOL_HZ[None] / midi_to_hz(pitch)[:, None]).astype(np.int64)
     number[(number >= PARTIALS) | (pitch[:, None] <= 0)] = 0
     return number
-
-
-def _template(
-    line: LineTimbre, timbre: str, pitch: float, sources: Sequence[str]
-) -> NDArray[np.float64]:
-    """Every source's template in dB, shape (variants, ages, pools)."""
-    keys = template_keys(
-        timbre, family=line.family, kind=line.kind, pitched=line.pitched, sources=sources
-    )
-    return variants(keys, pitch, sources)
 
 
 @numba.njit(cache=True, fastmath=True)

@@ -57,10 +57,9 @@ def take(
 
 
 def _age(power: NDArray[np.float32], low: int, high: int, end: int) -> NDArray[np.float32]:
-    if low >= end:
-        piece = power[max(0, end - 4) : end]
-    else:
-        piece = power[max(low, 0) : min(high, end)]
+    # An age that a short note never reaches sounds like its end.
+    first, last = (max(0, end - 4), end) if low >= end else (max(low, 0), min(high, end))
+    piece = power[first:last]
     mean: NDArray[np.float32] = (piece if len(piece) else power[:2]).mean(axis=0)
     return mean
 

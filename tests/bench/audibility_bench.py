@@ -90,7 +90,8 @@ def run(folder: Path, given: argparse.Namespace) -> Result:
         windows = shaken(windows, given.jitter_ms / 1000, made.seed)
     settings = Settings(iterations=0) if given.prior else Settings()
     sources = given.sources or fair_sources(made)
-    spectra = estimated(made, score, windows, sources, settings)
+    library = getattr(given, "library", None)
+    spectra = estimated(made, score, windows, sources, settings, library)
     heard, seen = _listen(made, spectra, windows)
     recorded = any(row["source"] == "recorded" for row in made.parts)
     group = "recorded" if recorded else fonts.FONTS[made.font].group

@@ -17,6 +17,7 @@ from auditor.spectra.fitting import Settings
 from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.playing import line_timbres, note_times, played_notes
+from auditor.timbre.library import Library
 
 # Template sources that share nothing with a font of the group: the fair comparison.
 OTHER_SOURCES = {"A": ("csgm", "recorded"), "B": ("fluid", "muse", "recorded")}
@@ -64,10 +65,11 @@ def estimated(
     windows: NoteWindows,
     sources: Sequence[str],
     settings: Settings | None = None,
+    library: Library | None = None,
 ) -> LineSpectra:
     """Line spectra from the mix alone; the one place that calls the decomposition."""
     notes = played_notes(score, windows.onset_s, windows.offset_s)
     return mix_spectra(
         made.mix, notes, line_timbres(score), made.calibration_db,
-        sources=sources, settings=settings,
+        sources=sources, settings=settings, library=library,
     )  # fmt: skip
