@@ -33,6 +33,7 @@ from auditor.sound.spectrum import POOL_HZ, RATE_HZ, frame_times, pooled_power
 from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.playing import is_sustained, line_timbres, note_times, played_notes
+from auditor.spectra.sharing import handed_on
 from auditor.spectra.stems import match_stems, stem_spectra
 from auditor.timbre.templates import SOURCES
 
@@ -164,6 +165,8 @@ def audit(
     timeline = timeline_of(score, heard_features)
     onset_s, offset_s = note_times(score, timeline)
     told("separating the lines")
+    if stems is not None:
+        stems = _apart(stems, score, onset_s, offset_s)
     spectra = (
         stem_spectra(stems, gain_db)
         if stems is not None
@@ -243,8 +246,10 @@ def _sounds(
         return read_sound(case.mix), None
     stems = _stems(files)
     if case.mix is None:
+        # Lines of one part have one file; it counts once.
+        first = [k for k, path in enumerate(files) if path and path not in files[:k]]
         whole = Sound(
-            stems.sum(axis=0), RATE_HZ, 1, stems.shape[1] / RATE_HZ, case.stems.name,
+            stems[first].sum(axis=0), RATE_HZ, 1, stems.shape[1] / RATE_HZ, case.stems.name,
             ("the stems were added up, as no mix was given",),
         )  # fmt: skip
         return whole, stems
@@ -275,6 +280,24 @@ def _stems(files: Sequence[Path | None]) -> NDArray[np.float32]:
         if path is not None:
             out[k, : sounds[path].size] = sounds[path]
     return out
+
+
+def _apart(
+    stems: NDArray[np.float32],
+    score: Score,
+    onset_s: NDArray[np.float64],
+    offset_s: NDArray[np.float64],
+) -> NDArray[np.float32]:
+    """Stems in line order, each line of a part with the time its instrument plays."""
+    row = {line.number: k for k, line in enumerate(score.lines)}
+    return handed_on(
+        stems,
+        [line.part for line in score.lines],
+        np.array([row[n.line] for n in score.notes], dtype=np.int64),
+        onset_s,
+        offset_s,
+        RATE_HZ,
+    )
 
 
 def _add_up(stems: NDArray[np.float32] | None, mix: Sound) -> bool:
