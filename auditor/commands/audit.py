@@ -10,7 +10,7 @@ import typer
 
 from auditor.case import Case, case_of
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
-from auditor.errors import InputError
+from auditor.errors import AuditError, InputError
 
 if TYPE_CHECKING:
     from auditor.auditing import Audit
@@ -76,6 +76,14 @@ def audit(
             help="A line is clear when at least this share of its loudness is left, below 1.",
         ),
     ] = 0.15,
+    pdf: Annotated[
+        str | None,
+        typer.Option(
+            metavar="PAPER",
+            help="Print the report to report.pdf as well, on a4 or letter. Needs a Chromium "
+            "that is installed.",
+        ),
+    ] = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace the earlier result in the folder.")
     ] = False,
@@ -90,12 +98,15 @@ def audit(
     log_to_stderr(verbose)
     limits = _limits(covered_below, clear_from)
     _check_level(playback_level)
+    if pdf is not None:
+        _check_printing(pdf)
     case = case_of(score, mix, stems, mix_only=mix_only)
     folder = _result_folder(score, out)
     with console.status("auditing") as status:
         text = _audit_into(
-            case, folder, limits, playback_level, force=force, told=lambda s: tell(status, s)
-        )
+            case, folder, limits, playback_level, pdf=pdf, force=force,
+            told=lambda s: tell(status, s),
+        )  # fmt: skip
     show(text)
     say(f"Everything is in {folder}; open {folder / 'report.html'}")
 
@@ -106,6 +117,7 @@ def _audit_into(
     limits: Limits,
     playback_db: float,
     *,
+    pdf: str | None,
     force: bool,
     told: Callable[[str], None],
 ) -> str:
@@ -124,7 +136,9 @@ def _audit_into(
     result = run(case, page.score, playback_db=playback_db, limits=limits, told=told)
     _say_remarks(result)
     told("writing")
-    write_results(result, folder, page=compose_page(result, source_from(page)), force=force)
+    composed = compose_page(result, source_from(page))
+    paper = None if pdf is None else _on_paper(composed.html, pdf)
+    write_results(result, folder, page=composed, score=case.score, pdf=paper, force=force)
     return worst_findings_text(result)
 
 
@@ -159,6 +173,25 @@ def _check_level(playback_db: float) -> None:
         raise InputError(
             f"playback level {playback_db:g} dB SPL is not one for music; give 40 to 110"
         )
+
+
+def _check_printing(paper: str) -> None:
+    """Refuse what could only fail at the end."""
+    from auditor.report.printed import check_paper, find_browser
+
+    check_paper(paper)
+    find_browser()
+
+
+def _on_paper(html: str, paper: str) -> bytes | None:
+    """Print; a browser that fails does not cost the rest of the result."""
+    from auditor.report.printed import printed
+
+    try:
+        return printed(html, paper)
+    except AuditError as err:
+        say(f"no PDF: {err}")
+        return None
 
 
 def _say_remarks(result: Audit) -> None:

@@ -8,7 +8,9 @@ import tempfile
 from pathlib import Path
 
 from auditor.auditing import Audit
-from auditor.errors import InputError
+from auditor.errors import InputError, ScoreError
+from auditor.report.annotated import annotated
+from auditor.report.markdown import findings_markdown
 from auditor.report.page import Page
 from auditor.report.record import to_json
 from auditor.report.tables import all_tables, to_csv
@@ -17,12 +19,20 @@ logger = logging.getLogger(__name__)
 
 FILES = (
     "audit.json", "notes.csv", "lines.csv", "strands.csv", "bars.csv", "findings.csv",
-    "report.html",
+    "findings.md", "report.html",
 )  # fmt: skip
+# Only where the score can be written into, and where a PDF was asked for.
+EXTRA_FILES = ("annotated.musicxml", "annotated.mxl", "report.pdf")
 
 
 def write_results(
-    audit: Audit, folder: Path, *, page: Page | None = None, force: bool = False
+    audit: Audit,
+    folder: Path,
+    *,
+    page: Page | None = None,
+    score: Path | None = None,
+    pdf: bytes | None = None,
+    force: bool = False,
 ) -> None:
     """Write every file of the result, all or none.
 
@@ -34,6 +44,11 @@ def write_results(
         Where; made if it is missing. An empty folder is filled.
     page
         The report page; without one no ``report.html`` is written.
+    score
+        The MusicXML that was audited, to be annotated; a score in another format, or one
+        that cannot be written into, is left out.
+    pdf
+        The page on paper, if it was asked for.
     force
         Replace the result that `folder` holds. Files that are not ours stay.
 
@@ -53,6 +68,7 @@ def write_results(
         ) from err
     try:
         _fill(fresh, audit, page)
+        _fill_extra(fresh, audit, score, pdf)
         _move_into_place(fresh, folder)
     except OSError as err:
         raise InputError(
@@ -92,10 +108,24 @@ def _fill(folder: Path, audit: Audit, page: Page | None) -> None:
     folder.chmod(0o755)  # mkdtemp makes it private; a result is as public as its parent
     texts = {f"{table.name}.csv": to_csv(table) for table in all_tables(audit)}
     texts["audit.json"] = to_json(audit)
+    texts["findings.md"] = findings_markdown(audit)
     if page is not None:
         texts["report.html"] = page.html
     for name, text in texts.items():
         (folder / name).write_text(text, encoding="utf-8", newline="\n")
+
+
+def _fill_extra(folder: Path, audit: Audit, score: Path | None, pdf: bytes | None) -> None:
+    if pdf is not None:
+        (folder / "report.pdf").write_bytes(pdf)
+    if score is None:
+        return
+    try:
+        name, data = annotated(audit, score)
+    except ScoreError as err:
+        logger.info("no annotated score: %s", err)
+        return
+    (folder / name).write_bytes(data)
 
 
 def _move_into_place(fresh: Path, folder: Path) -> None:
@@ -111,6 +141,6 @@ def _move_into_place(fresh: Path, folder: Path) -> None:
         old.rename(folder)
         raise
     for path in old.iterdir():
-        if path.name not in FILES:
+        if path.name not in (*FILES, *EXTRA_FILES):
             path.rename(folder / path.name)
     shutil.rmtree(old, ignore_errors=True)

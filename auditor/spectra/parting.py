@@ -91,7 +91,7 @@ def stretch_of(
         lines += _power(spectra, row, low, high)
     # Stems of a mix that was limited afterwards may together have more than the mix.
     whole = np.maximum(np.maximum(mix, lines), np.float32(1e-12))
-    share = {row: _smoothed(_power(spectra, row, low, high) / whole) for row in rows}
+    share = {row: _smoothed(_power(spectra, row, low, high), whole) for row in rows}
     return Stretch(first, last, first - low * HOP, _transform(piece), share)
 
 
@@ -133,7 +133,8 @@ def _padded(samples: Array, start: int, stop: int) -> Array:
     return np.pad(piece, (0, max(0, stop - start - piece.size)))
 
 
-def _smoothed(share: Array) -> Array:
+def _smoothed(power: Array, whole: Array) -> Array:
+    share = power / whole
     side = _SMOOTH // 2
     padded = np.pad(share, ((side, side), (0, 0)), mode="edge")
     total = np.sum([padded[k : k + len(share)] for k in range(_SMOOTH)], axis=0)

@@ -56,10 +56,10 @@ def test_every_take_is_as_long_as_the_passage(desk):
 def test_play_starts_and_stops_and_one_passage_sounds_at_a_time(desk):
     button = desk.locator("#finding-1 .go")
     button.click()
-    desk.wait_for_function("document.querySelector('#finding-1 audio').currentTime > 0.1")
+    desk.wait_for_function("() => document.querySelector('#finding-1 audio').currentTime > 0.1")
     assert button.text_content() == "Stop"
     desk.locator("#finding-2 .go").click()
-    desk.wait_for_function("!document.querySelector('#finding-2 audio').paused")
+    desk.wait_for_function("() => !document.querySelector('#finding-2 audio').paused")
     assert sounding(desk) == [False] * 4
     assert button.text_content() == "Play"
 
@@ -67,9 +67,11 @@ def test_play_starts_and_stops_and_one_passage_sounds_at_a_time(desk):
 def test_changing_the_take_keeps_the_place(desk):
     first = heads(desk)[0][0]
     desk.locator(f"#{first} .notehead").click()
-    desk.wait_for_function("document.querySelector('#finding-1 audio').currentTime > 0.3")
-    desk.get_by_role("group", name="Listen, bars 5–8").get_by_label("line alone").check()
-    desk.wait_for_function("!document.querySelectorAll('#finding-1 audio')[2].paused")
+    desk.wait_for_function("() => document.querySelector('#finding-1 audio').currentTime > 0.3")
+    desk.get_by_role("group", name="Listen, bars 5–8").get_by_role(
+        "radio", name="line alone"
+    ).check()
+    desk.wait_for_function("() => !document.querySelectorAll('#finding-1 audio')[2].paused")
     assert sounding(desk) == [False, False, True, False]
     at = desk.evaluate("document.querySelectorAll('#finding-1 audio')[2].currentTime")
     assert 0.3 <= at < 2.0
@@ -78,7 +80,7 @@ def test_changing_the_take_keeps_the_place(desk):
 def test_a_click_on_a_note_starts_there_and_its_head_is_marked(desk):
     name, start, end = heads(desk)[5]
     desk.locator(f"#{name} .notehead").click()
-    desk.wait_for_function(f"document.getElementById('{name}').classList.contains('now')")
+    desk.wait_for_function(f"() => document.getElementById('{name}').classList.contains('now')")
     at = desk.evaluate("document.querySelector('#finding-1 audio').currentTime")
     assert start - 0.05 <= at <= end
 
@@ -89,7 +91,7 @@ def test_noteheads_follow_the_sound(desk):
     seen = []
     for name, *_ in cues[:3]:
         desk.wait_for_function(
-            f"document.getElementById('{name}').classList.contains('now')", polling=20
+            f"() => document.getElementById('{name}').classList.contains('now')", polling=20
         )
         seen.append(now(desk))
     assert [name for name, *_ in cues[:3]] == [found[0] for found in seen]
@@ -101,7 +103,7 @@ def test_arrow_keys_step_from_note_to_note(desk):
     for name, start, _ in heads(desk)[1:4]:
         desk.keyboard.press("ArrowRight")
         desk.wait_for_function(
-            f"document.getElementById('{name}').classList.contains('now')"
+            f"() => document.getElementById('{name}').classList.contains('now')"
         )
         at = desk.evaluate("document.querySelector('#finding-1 audio').currentTime")
         assert at == pytest.approx(start, abs=0.03)

@@ -265,8 +265,8 @@ def made_audit(
     samples = (0.1 * np.sin(2 * np.pi * 440 * t) * (1 + 0.5 * np.sin(t))).astype(np.float32)
     return Audit(
         score, Sounding("study.wav", length, 48000, 2, -23.4, 78.0, ("Two samples clip.",)),
-        timeline, windows, _intent(score), _heard(rng, score, 5, len(spectra.frame_s)), Limits(),
-        _findings(bars),
+        timeline, windows, _intent(score), _heard(rng, score, 5, len(spectra.frame_s)),
+        Limits(), _findings(bars),
         ("A mock-up is not a room: only players in a room decide.",), samples,
         (("study.musicxml", "0" * 64), ("study.wav", "a" * 64)), spectra=spectra,
     )  # fmt: skip
