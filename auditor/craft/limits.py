@@ -160,9 +160,6 @@ class CraftLimits(PageLimits):
         "semitones between the two mallets of a hand (an octave at the bottom of a marimba)",
         "S. Solomon, How to Write for Percussion",
     )
-    percussion_players: float = _limit(
-        3.0, "percussionists of a usual orchestra beside the timpanist"
-    )
     percussion_change_s: float = _limit(
         2.0, "seconds a percussionist takes from one instrument to the next"
     )

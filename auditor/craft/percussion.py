@@ -105,38 +105,45 @@ class _Busy:
 
 
 def players(page: Page, limits: CraftLimits) -> Iterator[Remark]:
-    """The place where most percussionists are needed at once, if they are many."""
-    busy = [one for part in _percussion(page) for one in _passages(page, part, limits)]
-    most: Sequence[_Busy] = ()
-    for one in busy:
-        now = [b for b in busy if b.start_s <= one.start_s < b.end_s]
-        if len(now) > len(most):
-            most = now
-    if len(most) <= limits.percussion_players:
+    """The place where more players are needed than strike, for want of time to walk over."""
+    busy = [one for part in _percussion(page) for one in _passages(page, part)]
+    walking = _most_at_once(busy, limits.percussion_change_s)
+    striking = len(_most_at_once(busy, 0.0))
+    if len(walking) <= max(limits.standard_percussionists, striking):
         return
-    last = max(most, key=lambda b: b.start_s)
-    names = sorted({b.name for b in most})
+    last = max(walking, key=lambda b: b.start_s)
+    names = sorted({b.name for b in walking})
     yield Remark(
         "percussion-players", "worth a thought", 0, last.chord.bar, last.chord.bar,
         last.chord.ids,
-        f"Percussion needs {len(most)} players here: {listed(names, most=8)}.",
-        f"A usual orchestra has {limits.percussion_players:g} beside the timpanist; the others "
-        f"must be hired.",
-        "Stagger the entries so that players can walk over, or leave one out.",
+        f"Percussion needs {len(walking)} players here, where {striking} strike at once: "
+        f"{listed(names, most=8)}.",
+        f"A player takes {limits.percussion_change_s:g} s and more from one instrument to the "
+        f"next, and changes sticks on the way.",
+        "Leave a bar or two before the next instrument enters, or hire a player more.",
         COMMON_PRACTICE,
     )  # fmt: skip
+
+
+def _most_at_once(busy: Sequence[_Busy], change_s: float) -> list[_Busy]:
+    """The largest number of passages that no player can take over from another."""
+    most: list[_Busy] = []
+    for one in busy:
+        now = [b for b in busy if b.start_s <= one.start_s < b.end_s + change_s]
+        most = now if len(now) > len(most) else most
+    return most
 
 
 def _percussion(page: Page) -> list[Part]:
     return [p for p in page.parts_of(family="percussion") if p.instrument.key != "timpani"]
 
 
-def _passages(page: Page, part: Part, limits: CraftLimits) -> Iterator[_Busy]:
+def _passages(page: Page, part: Part) -> Iterator[_Busy]:
     for run in page.runs(part.number, longest_rest=_PASSAGE_REST):
         end = max(n.onset + n.duration for n in run)
         yield _Busy(
             page.seconds_at(run[0].onset),
-            page.seconds_at(end) + limits.percussion_change_s,
+            page.seconds_at(end),
             Chord((run[0],), run[0].onset, run[0].bar),
             part.name,
         )

@@ -68,19 +68,17 @@ def test_hands_for_drums(made, kinds, key, count, expected):
 SET = ("bass-drum", "cymbals", "snare-drum", "triangle", "tambourine")
 
 
-def test_players_are_counted_where_most_play_at_once(made, kinds):
-    four = made.page([(key, [made.note(8, 60)]) for key in SET[:4]])
-    assert kinds(remarks, four) == [("percussion-players", "worth a thought")]
-    three = made.page([(key, [made.note(8, 60)]) for key in SET[:3]])
-    assert kinds(remarks, three) == []
-
-
-def test_one_player_walks_from_one_instrument_to_the_next(made, kinds):
-    staggered = made.page(
-        [(key, [made.note(8.0 * k, 60)]) for k, key in enumerate(SET)], bars=12
+def entering(made, seconds_apart):
+    """One instrument after the other, each for a quarter of a second."""
+    return made.page(
+        [(key, [made.note(seconds_apart * k, 60, 0.25)]) for k, key in enumerate(SET)], bars=16
     )
-    assert kinds(remarks, staggered) == []
-    assert kinds(remarks, staggered, percussion_change_s=40.0) == [
+
+
+def test_players_are_counted_where_nobody_has_time_to_walk_over(made, kinds):
+    assert kinds(remarks, entering(made, 0.5)) == [("percussion-players", "worth a thought")]
+    assert kinds(remarks, entering(made, 8.0)) == []
+    assert kinds(remarks, entering(made, 8.0), percussion_change_s=40.0) == [
         ("percussion-players", "worth a thought")
     ]
 
