@@ -52,6 +52,8 @@ class Ability:
     ----------
     lowest, highest
         Sounding MIDI numbers beyond which nobody plays in an orchestra.
+    usual_low
+        Lowest note that may be counted on, where the instrument table reaches lower.
     extension
         What the notes below the usual range ask for; empty if they cannot be had.
     faint, heavy
@@ -71,6 +73,7 @@ class Ability:
 
     lowest: int
     highest: int
+    usual_low: int | None = None
     extension: str = ""
     faint: Zone | None = None
     heavy: Zone | None = None
@@ -98,6 +101,7 @@ def _ability(row: dict[str, str]) -> Ability:
     return Ability(
         lowest=int(row["lowest"]),
         highest=int(row["highest"]),
+        usual_low=int(row["usual_low"]) if row["usual_low"] else None,
         extension=row["extension"],
         faint=zone("faint", "from"),
         heavy=zone("heavy", "to"),

@@ -44,17 +44,17 @@ def out_of_range(stream: Stream) -> Iterator[Remark]:
     for note in stream.notes:
         if note.unpitched or "harmonic" in note.techniques:
             continue
-        low = _floor(stream, note)
+        low = _floor(stream, note, can)
         if note.pitch < low:
             yield _too_low(stream, note, can, low)
         elif note.pitch > stream.instrument.high:
             yield _too_high(stream, note, can)
 
 
-def _floor(stream: Stream, note: Note) -> int:
+def _floor(stream: Stream, note: Note, can: Ability) -> int:
     if stream.instrument.key in _CLARINETS:
         return _CLARINETS_FLOOR + note.pitch - note.written_pitch
-    return stream.instrument.low
+    return stream.instrument.low if can.usual_low is None else can.usual_low
 
 
 def _too_low(stream: Stream, note: Note, can: Ability, low: int) -> Remark:
