@@ -26,6 +26,7 @@ class Signs:
     endings: tuple[int, ...] = ()
     ending_stop: tuple[int, ...] = ()
     jumps: set[str] = field(default_factory=set)
+    final: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +74,7 @@ def signs(sheets: Sequence[Sheet], count: int) -> tuple[Signs, ...]:
             here.times = max(here.times, bar.repeat_times)
             here.endings = here.endings or bar.endings
             here.ending_stop = here.ending_stop or bar.ending_stop
+            here.final |= bar.final
         for mark in sheet.marks:
             if mark.kind == "jump" and mark.text in ("segno", "coda"):
                 targets.add((mark.bar, _at_end(sheet, mark), mark.text))
@@ -191,6 +193,7 @@ class _Walker:
         self.turn = 1
         self.jumped = False
         self.until = ""
+        self.resumes = 0
         self.remarks: list[str] = []
 
     def walk(self) -> list[int]:
@@ -246,8 +249,9 @@ class _Walker:
     def _after(self, here: int) -> int | None:
         sign = self.signs[here]
         if self.jumped:
-            if "fine" in sign.jumps and self.until != "coda":
-                return None
+            over = "fine" in sign.jumps and self.until != "coda"
+            if over or here + 1 == self.resumes:
+                return self._resume()
             if "tocoda" in sign.jumps and self.until != "fine":
                 return self._coda(here)
         elif self._goes_back(here):
@@ -275,6 +279,8 @@ class _Walker:
     def _jump(self, here: int) -> int:
         sign = self.signs[here]
         self.jumped = True
+        begins = self._movement(here)
+        self.resumes = here + 1
         self.until = (
             "coda" if "alcoda" in sign.jumps else "fine" if "alfine" in sign.jumps else ""
         )
@@ -283,7 +289,21 @@ class _Walker:
                 if "segno" in self.signs[bar].jumps:
                     return bar
             self.remarks.append("A dal segno has no segno; it was read as da capo.")
-        return 0
+        return begins
+
+    def _movement(self, here: int) -> int:
+        """Bar where the movement of a da capo begins, in files of several movements."""
+        for bar in range(here - 1, self.resumes, -1):
+            ends = self.signs[bar].final and "fine" not in self.signs[bar].jumps
+            if ends and any(s.jumps & {"fine", "tocoda"} for s in self.signs[bar + 1 : here]):
+                return bar + 1
+        return self.resumes
+
+    def _resume(self) -> int:
+        """Go on behind the da capo, where a coda or the next movement may stand."""
+        self.jumped, self.until = False, ""
+        self.start, self.turn = self.resumes, 1
+        return self.resumes
 
     def _coda(self, here: int) -> int:
         for bar in range(here + 1, len(self.signs)):

@@ -75,6 +75,8 @@ class RawBar:
         Quarters its time signature asks for.
     implicit
         The file says it is no bar of its own: a pickup or the half of a split bar.
+    final
+        It ends with the thin and thick line of a movement's end.
     """
 
     number: str
@@ -85,6 +87,7 @@ class RawBar:
     endings: tuple[int, ...] = ()
     ending_stop: tuple[int, ...] = ()
     implicit: bool = False
+    final: bool = False
 
 
 def number(text: str | None, default: float = 0.0) -> float:
@@ -233,6 +236,7 @@ def sound(index: int, at: float, element: Element) -> Iterator[Mark]:
 def barline(bar: RawBar, element: Element) -> None:
     """Write the repeats and brackets of a ``<barline>`` into its bar."""
     repeat, ending = element.find("repeat"), element.find("ending")
+    bar.final |= repeat is None and plain(element.findtext("bar-style")) == "light-heavy"
     if repeat is not None:
         if repeat.get("direction") == "forward":
             bar.repeat_start = True
