@@ -20,6 +20,7 @@ from auditor.findings.finding import CAUTION, Finding
 from auditor.hearing.audibility import listen
 from auditor.hearing.measures import Heard, Limits, NoteWindows
 from auditor.hearing.salience import pitch_salience
+from auditor.intent.brief import read_brief
 from auditor.intent.groups import groups_of
 from auditor.intent.reliance import read_intent
 from auditor.intent.roles import Intent
@@ -156,6 +157,7 @@ def audit(
     if score is None:
         told("reading the score")
         score = read_score(case.score)
+    brief = None if case.brief is None else read_brief(case.brief, score)
     told("reading the sound")
     files = () if case.stems is None else _stem_files(case.stems, score)
     mix, stems = _sounds(case, files)
@@ -181,7 +183,7 @@ def audit(
     )
     told("listening")
     windows = _windows(score, onset_s, offset_s)
-    intent = read_intent(score)
+    intent = read_intent(score, brief)
     heard = _heard(score, intent, mix, spectra, windows, limits)
     told("judging")
     findings = judge(score, timeline, windows, intent, heard, limits)
@@ -321,5 +323,5 @@ def _sounding(mix: Sound, playback_db: float) -> Sounding:
 
 
 def _hashes(case: Case) -> tuple[tuple[str, str], ...]:
-    paths = [p for p in (case.score, case.mix) if p is not None]
+    paths = [p for p in (case.score, case.mix, case.brief) if p is not None]
     return tuple((p.name, hashlib.sha256(p.read_bytes()).hexdigest()) for p in paths)

@@ -17,6 +17,8 @@ SCORE_SUFFIXES = (
     ".krn",
     ".abc",
 )
+# What the composer declares, beside the score.
+BRIEF = "brief.toml"
 AUDIO_SUFFIXES = (
     ".wav",
     ".flac",
@@ -41,11 +43,14 @@ class Case:
         Files. `mix` may be None when stems are given.
     stems
         Folder with one sound file per line, or None.
+    brief
+        What the composer declares must be heard (``brief.toml``), or None.
     """
 
     score: Path
     mix: Path | None
     stems: Path | None = None
+    brief: Path | None = None
 
 
 def _found(folder: Path, suffixes: tuple[str, ...]) -> list[Path]:
@@ -97,11 +102,29 @@ def open_case(folder: Path) -> Case:
         raise InputError(f"{folder} is not a folder; name a case folder, or a score and a mix")
     stems = folder / "stems"
     alone = stems.is_dir() and not _found(folder, AUDIO_SUFFIXES)
+    score = _only(folder, SCORE_SUFFIXES, "score")
     return Case(
-        score=_only(folder, SCORE_SUFFIXES, "score"),
+        score=score,
         mix=None if alone else _only(folder, AUDIO_SUFFIXES, "mix"),
         stems=stems if stems.is_dir() else None,
+        brief=_brief_beside(score),
     )
+
+
+def score_of(named: Path) -> Path:
+    """Score of a case folder, or the score itself.
+
+    Raises
+    ------
+    InputError
+        If a folder does not hold exactly one.
+    """
+    return _only(named, SCORE_SUFFIXES, "score") if named.is_dir() else named
+
+
+def _brief_beside(score: Path) -> Path | None:
+    beside = score.parent / BRIEF
+    return beside if beside.is_file() else None
 
 
 def case_of(
@@ -129,6 +152,8 @@ def case_of(
         case = replace(case, stems=stems)
     if mix_only:
         case = replace(case, stems=None)
+    if case.brief is None:
+        case = replace(case, brief=_brief_beside(case.score))
     for path in (case.score, case.mix, case.stems):
         _check_name(path)
     if case.stems is not None and not case.stems.is_dir():

@@ -11,6 +11,7 @@ from typing import Annotated, cast
 import typer
 
 from auditor.commands.audit import audit
+from auditor.commands.brief import brief
 from auditor.commands.craft import craft
 from auditor.commands.kit import kit
 from auditor.commands.learn import learn
@@ -56,6 +57,7 @@ def _auditor(
 
 
 app.command(short_help="Audit one case: a score and its sound.")(audit)
+app.command(short_help="Write a first brief of what must be heard.")(brief)
 app.command(short_help="Say what players will remark on a score.")(craft)
 app.command(short_help="Write files to render with your own library.")(kit)
 app.command(short_help="Learn your library from its renders of the kit.")(learn)

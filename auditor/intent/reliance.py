@@ -8,7 +8,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from auditor.intent.brief import Brief
 from auditor.intent.chairs import chairs
+from auditor.intent.declared import certain, declared_reasons, overrule
 from auditor.intent.doublings import find_doublings
 from auditor.intent.features import FIGURES, features
 from auditor.intent.leading import who_leads
@@ -23,6 +25,8 @@ BoolArray = NDArray[np.bool_]
 
 # A second strand with this share of the lead answers it: our choice, half of an even race.
 ANSWER = 0.22
+# Moves in a quarter from which on a line moves at all.
+MOVING = 0.25
 # What each role is worth when it does not lead, 0 to 1. Our choice: an accompaniment is
 # missed less than a bass, and a bass less than a melody.
 WORTH = {"bass": 0.40, "harmony": 0.20, "figuration": 0.25, "rhythm": 0.15}
@@ -79,18 +83,10 @@ def _basses(table: FloatArray, on: BoolArray, label: NDArray[np.int64]) -> BoolA
     return found
 
 
-def _roles(
-    score: Score,
-    table: FloatArray,
-    on: BoolArray,
-    leads: BoolArray,
-    strand: FloatArray,
-    label: NDArray[np.int64],
-    asked: BoolArray,
+def _supporting(
+    score: Score, table: FloatArray, on: BoolArray, bass: BoolArray
 ) -> list[list[str]]:
-    bass = _basses(table, on, label)
-    moves = table[:, :, FIGURES.index("moves-per-quarter")]
-    answers = (strand >= ANSWER) & (moves > 0.25)
+    """Role of each line in each bar as if it did not lead; empty in rests."""
     names = ("notes-per-quarter", "moves-per-quarter", "repeated")
     at = {name: FIGURES.index(name) for name in names}
     out: list[list[str]] = []
@@ -98,15 +94,21 @@ def _roles(
         drum = not line.instrument.pitched or line.instrument.key == "timpani"
         row: list[str] = []
         for b in range(on.shape[1]):
-            if not on[i, b]:
-                row.append("")
-            elif leads[i, b]:
-                row.append("leading")
-            elif not bass[i, b] and (asked[i, b] or answers[i, b]):
-                row.append("answer")
-            else:
-                figures = {name: float(table[i, b, k]) for name, k in at.items()}
-                row.append(_other_role(figures, drum, bool(bass[i, b])))
+            figures = {name: float(table[i, b, k]) for name, k in at.items()}
+            row.append(_other_role(figures, drum, bool(bass[i, b])) if on[i, b] else "")
+        out.append(row)
+    return out
+
+
+def _roles(
+    supporting: list[list[str]], leads: BoolArray, answers: BoolArray
+) -> list[list[str]]:
+    out: list[list[str]] = []
+    for i, own in enumerate(supporting):
+        row: list[str] = []
+        for b, name in enumerate(own):
+            foreground = "leading" if leads[i, b] else "answer" if answers[i, b] else ""
+            row.append(foreground if name and foreground else name)
         out.append(_with_phrase_ends(row))
     return out
 
@@ -158,13 +160,15 @@ def look_at(
     return features(score, texture, label, carriers(label, on))
 
 
-def read_intent(score: Score) -> Intent:
+def read_intent(score: Score, brief: Brief | None = None) -> Intent:
     """Read from the page what the music leans on.
 
     Parameters
     ----------
     score
         The page; lyrics are not looked at.
+    brief
+        What the composer declares; overrules what is inferred.
 
     Returns
     -------
@@ -179,12 +183,22 @@ def read_intent(score: Score) -> Intent:
     leads = _leaders(lead.strand, lead.share, label)
     solo = table[:, :, FIGURES.index("solo")] > 0
     brought = brought_out(score, on)
-    role = _roles(score, table, on, leads, lead.strand, label, solo | brought)
+    bass = _basses(table, on, label)
+    moving = table[:, :, FIGURES.index("moves-per-quarter")] > MOVING
+    answers = ~bass & (solo | brought | ((lead.strand >= ANSWER) & moving))
+    supporting = _supporting(score, table, on, bass)
+    role = _roles(supporting, leads, answers)
+    reliance = _reliance(role, table, on, lead.share, lead.strand, label, brought)
+    reasons = lead_reasons(score, role, lead, on, (solo, brought), chairs(score.lines))
+    certainty = lead.strand.max(axis=0, initial=0.0)
+    if brief is not None:
+        role, reliance = overrule(score, brief, role, reliance, label, supporting)
+        reasons, certainty = declared_reasons(brief) + reasons, certain(brief, certainty)
     return Intent(
         strands=find_strands(score, texture, doublings, label, role),
         doublings=doublings,
         role=tuple(tuple(row) for row in role),
-        reliance=_reliance(role, table, on, lead.share, lead.strand, label, brought),
-        reasons=lead_reasons(score, role, lead, on, (solo, brought), chairs(score.lines)),
-        certainty=lead.strand.max(axis=0, initial=0.0),
+        reliance=reliance,
+        reasons=reasons,
+        certainty=certainty,
     )

@@ -53,7 +53,8 @@ def read_trees(held: Mapping[str, Sequence[Sequence[float]]]) -> Trees:
 
 def worth(trees: Trees, rows: FloatArray) -> FloatArray:
     """Sum of the leaves each row falls into, (rows, figures) to (rows,)."""
-    return pulls(trees, rows).sum(axis=1) + trees.value[:, 0].sum()
+    total: FloatArray = pulls(trees, rows).sum(axis=1) + trees.value[:, 0].sum()
+    return total
 
 
 def pulls(trees: Trees, rows: FloatArray) -> FloatArray:

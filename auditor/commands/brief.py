@@ -1,0 +1,58 @@
+"""``auditor brief``: a first brief from the score, for the composer to mend."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from auditor.commands.terminal import log_to_stderr, say
+from auditor.errors import InputError
+
+
+def brief(
+    score: Annotated[
+        Path,
+        typer.Argument(
+            metavar="SCORE",
+            help="MusicXML score (.musicxml, .mxl, .xml), or a case folder that holds one.",
+        ),
+    ],
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "-o", "--out", metavar="FILE", help="Where to write. Default: brief.toml beside it."
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write over a file that is there.")
+    ] = False,
+    verbose: Annotated[bool, typer.Option("-v", "--verbose", help="Say more.")] = False,
+) -> None:
+    """Write which lines the score seems to rely on, to be mended and kept beside it.
+
+    Example: auditor brief overture.musicxml -o brief.toml
+    """
+    log_to_stderr(verbose)
+    from auditor.case import BRIEF, score_of
+    from auditor.intent.drafting import draft
+    from auditor.intent.reliance import read_intent
+    from auditor.score.reading import read_score
+
+    page = score_of(score)
+    target = page.parent / BRIEF if out is None else out
+    if target.is_dir():
+        raise InputError(f"{target} is a folder; name a file, for instance {target / BRIEF}")
+    if target.exists() and not force:
+        raise InputError(f"{target} is there already; name another with -o, or use --force")
+    read = read_score(page)
+    text = draft(read, read_intent(read))
+    beside = target.with_name(f".{target.name}.part")
+    try:
+        beside.write_text(text, encoding="utf-8")
+        beside.replace(target)
+    except OSError as err:
+        raise InputError(f"{target} cannot be written ({err.strerror}); name another") from err
+    told = text.count("\n[[passage]]")
+    say(f"{told} passages written to {target}; mend them and keep the file beside the score")
