@@ -62,6 +62,11 @@ def shift_in_fifths(semitones: int) -> int:
     return steps - 12 if steps > 6 else steps
 
 
+def _fewest(sharps: int) -> int:
+    """The same key with the fewer signs, respelled if need be: eleven sharps are one flat."""
+    return (sharps + 5) % 12 - 5
+
+
 def easier(stream: Stream, limits: CraftLimits) -> Iterator[Remark]:
     """Stretches of many signs that another standard instrument reads with few."""
     notes = [n for n in stream.notes if n.spelling]
@@ -74,7 +79,7 @@ def easier(stream: Stream, limits: CraftLimits) -> Iterator[Remark]:
         if abs(printed) < limits.key_signs:
             continue
         for other, name in options.items():
-            would = printed - shift_in_fifths(shift) + shift_in_fifths(other)
+            would = _fewest(printed - shift_in_fifths(shift) + shift_in_fifths(other))
             if abs(would) <= abs(printed) - limits.key_gain:
                 yield _reads_easier(stream, held, printed, would, options[shift], name)
 

@@ -5,6 +5,8 @@ import pytest
 
 from auditor.craft import range as ranges
 from auditor.craft.abilities import ability, known_keys
+from auditor.craft.limits import CraftLimits
+from auditor.craft.page import Page
 from auditor.craft.remark import WEIGHTS
 from auditor.score import instruments
 
@@ -135,9 +137,6 @@ def test_a_passage_lies_high_by_its_mean_pitch_and_rests_break_it(
 
 
 def test_an_assumed_tempo_is_said(made):
-    from auditor.craft.limits import CraftLimits
-    from auditor.craft.page import Page
-
     score = made.page([("flute", flute_line(made, 90, 0))], bars=12)
     bars = tuple(replace(bar, tempo=None) for bar in score.bars)
     limits = CraftLimits(assumed_tempo=60.0)
