@@ -49,10 +49,10 @@ def out_of_range(page: Page, part: Part, spare: tuple[int, int]) -> Iterator[Rem
         if note.unpitched or low <= pitch <= high or note.voice.startswith(_FEET):
             continue
         some = widest[0] <= pitch <= widest[1]
+        ends = " to ".join(map(pitch_name, (low, high) if some else widest))
         yield about(
             chord_of((note,)), "out-of-range", "risky" if some else "cannot be played",
-            f"{pitch_name(pitch)} lies beyond the {name}, which goes from {pitch_name(low)} to "
-            f"{pitch_name(high)}.",
+            f"{pitch_name(pitch)} lies beyond the {name}, which goes from {ends}.",
             "Only some instruments have the note." if some else "The note is not there.",
             "Ask which instrument will be there." if some else "Move the note by an octave.",
             RANGE,

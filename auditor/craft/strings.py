@@ -34,8 +34,8 @@ _SOUNDS = {2: 12, 3: 19, 4: 24, 5: 28, 6: 31, 7: 34, 8: 36}
 _NODES = {
     2: (12,), 3: (7, 19), 4: (5, 24), 5: (4, 9, 16, 28), 6: (3, 31), 7: (3, 6, 34), 8: (2, 36),
 }  # fmt: skip
-# Intervals from a stopped to a touched note that give a harmonic on one string.
-_TOUCHED = (3, 4, 5, 7)
+# Semitones touched above a stopped note, and how far above it the harmonic sounds.
+_TOUCHED = {5: 24, 7: 19, 4: 28}
 # "non div." and its kin hold until a word divides or unites the section.
 _WORDS = (
     (re.compile(r"\b(non|senza|nicht)[ .]*(div|get)|\bungeteilt"), "together"),
@@ -165,58 +165,52 @@ def harmonics(page: Page, part: Part, neck: Neck, limits: CraftLimits) -> Iterat
     """Harmonics that no string gives, or that lie higher than anybody counts on."""
     partial = int(limits.harmonic_partial)
     partial += 2 if part.instrument.key in ("cello", "double-bass") else 0
-    for chord in page.chords(part.number, by_voice=True):
-        if not all("harmonic" in n.techniques for n in chord.notes[-1:]):
+    for note in page.notes_of(part.number):
+        if "harmonic" not in note.techniques:
             continue
-        pitches = chord.pitches
-        sounds = _sounding_harmonics(pitches, neck, partial)
-        named = listed([pitch_name(p) for p in pitches], most=4)
-        if not sounds:
+        printed = note.written_pitch + part.instrument.transposition
+        if not _speaks(note.pitch, printed, neck, partial):
             yield about(
-                chord, "harmonic-out-of-reach", "cannot be played",
-                f"No string gives {named} as a harmonic.",
-                "It is neither a natural harmonic of an open string nor a touched fourth the "
-                "hand can reach.",
+                chord_of((note,)), "harmonic-out-of-reach", "cannot be played",
+                f"No string gives {pitch_name(note.pitch)} as a harmonic.",
+                "It is neither a natural harmonic of an open string nor one the hand can reach "
+                "above a stopped note.",
                 "Write the sounding note and let the player choose, or move it.",
                 HARMONICS,
             )  # fmt: skip
-        elif min(sounds) > limits.harmonic_top:
+        elif note.pitch > limits.harmonic_top:
             yield about(
-                chord, "harmonic-very-high", "risky",
-                f"The harmonic on {named} sounds as high as {pitch_name(min(sounds))}.",
+                chord_of((note,)), "harmonic-very-high", "risky",
+                f"A harmonic sounds as high as {pitch_name(note.pitch)}.",
                 "So close to the bridge harmonics speak by luck.",
                 "Write it an octave lower, or give the pitch to piccolo, celesta or crotales.",
                 HARMONICS,
             )  # fmt: skip
 
 
-def _sounding_harmonics(pitches: tuple[int, ...], neck: Neck, partial: int) -> list[int]:
-    """Pitches that a written harmonic may sound, for every way to read it; empty for none."""
-    if len(pitches) >= 2 and pitches[1] - pitches[0] in _TOUCHED:
-        return _artificial(pitches[0], pitches[1] - pitches[0], neck)
-    return [s for pitch in pitches for s in _natural(pitch, neck, partial)]
+def _speaks(sounding: int, printed: int, neck: Neck, partial: int) -> bool:
+    """Whether a harmonic can be had: on an open string, or touched above a stopped note."""
+    # A note printed where it sounds may be meant as the place to touch.
+    touched = printed if printed == sounding else -1
+    natural = any(
+        sounding - string == _SOUNDS[number] or touched - string in _NODES[number]
+        for string in neck.strings
+        for number in range(2, partial + 1)
+    )
+    return natural or any(
+        _reached(sounding - lift, above, neck) for above, lift in _TOUCHED.items()
+    )
 
 
-def _natural(pitch: int, neck: Neck, partial: int) -> list[int]:
-    """Harmonics meant by one pitch: touched there, sounding there, or with a stopped note."""
-    found = []
+def _reached(stopped: int, touched: int, neck: Neck) -> bool:
+    """Whether a hand stops a note and touches so many semitones above it on one string."""
     for string in neck.strings:
-        for number in range(2, partial + 1):
-            if number in _SOUNDS and pitch - string in (*_NODES[number], _SOUNDS[number]):
-                found.append(string + _SOUNDS[number])
-    return found or _artificial(pitch - 24, 5, neck)
-
-
-def _artificial(stopped: int, touched: int, neck: Neck) -> list[int]:
-    """What a touched interval above a stopped note sounds, where a hand can reach it."""
-    above = {3: 31, 4: 28, 5: 24, 7: 19}[touched]
-    for string in neck.strings:
-        if 0 <= stopped - string <= neck.highest:
-            stretch = from_nut_mm(stopped - string + touched, neck.length_mm)
-            stretch -= from_nut_mm(stopped - string, neck.length_mm)
-            if stopped == string or stretch <= neck.widest_mm:
-                return [stopped + above]
-    return []
+        above = stopped - string
+        if above > 0 and above + touched <= neck.highest:
+            stretch = from_nut_mm(above + touched, neck.length_mm)
+            if stretch - from_nut_mm(above, neck.length_mm) <= neck.widest_mm:
+                return True
+    return False
 
 
 def divisions(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:

@@ -99,7 +99,7 @@ def no_harmonic(s):
 
 def harmonic_in_the_clouds(s):
     stopped = s.among(86, 92)
-    s.chord(SOLO, (stopped, stopped + 5), techniques=("harmonic",))
+    s.chord(SOLO, (stopped + 24,), written_pitch=stopped, techniques=("harmonic",))
     return "harmonic-very-high", SOLO
 
 

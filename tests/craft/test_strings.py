@@ -1,6 +1,5 @@
 import pytest
 
-from auditor.craft import strings
 from auditor.craft.strings import remarks
 
 
@@ -71,39 +70,52 @@ def test_bowed_chords_of_four_notes_want_forte(made, kinds, dynamic, techniques,
     assert kinds(remarks, solo(made, "violin", *notes)) == expected
 
 
+def flageolet(made, sounding, printed):
+    return made.note(0, sounding, written_pitch=printed, techniques=("harmonic",))
+
+
 # F. H. Martens, Violin Mastery (1919), O. Sametini: natural harmonics on the major triad of
-# each open string: G B D, D F sharp A, A C sharp E, E G sharp B.
+# each open string: G B D, D F sharp A, A C sharp E, E G sharp B. Touched an octave, a third or
+# a fifth above the string they sound its octave, its 17th and its 12th (the ideal string).
 @pytest.mark.parametrize("open_string", [55, 62, 69, 76])
-@pytest.mark.parametrize("degree", [12, 4, 7])
+@pytest.mark.parametrize(("touched", "sounds"), [(12, 12), (4, 28), (7, 19)])
 def test_the_major_triad_of_each_open_string_is_there_as_harmonics(
-    made, kinds, open_string, degree
+    made, kinds, open_string, touched, sounds
 ):
-    harmonic = made.note(0, open_string + degree, techniques=("harmonic",))
-    assert kinds(remarks, solo(made, "violin", harmonic)) == []
+    note = flageolet(made, open_string + sounds, open_string + touched)
+    assert kinds(remarks, solo(made, "violin", note)) == []
 
 
-# The same: a fourth above a stopped note gives its double octave, a fifth the twelfth.
-@pytest.mark.parametrize(("touched", "sounds"), [(5, 24), (7, 19), (4, 28)])
-def test_touched_intervals_sound_where_sametini_says(touched, sounds):
-    violin = strings.neck_of("violin", strings.CraftLimits())
-    assert strings._artificial(57, touched, violin) == [57 + sounds]
+# The same: a fourth above a stopped note gives its double octave, a fifth the twelfth, a major
+# third two octaves and a third.
+@pytest.mark.parametrize("stopped", range(56, 80))
+@pytest.mark.parametrize("lift", [24, 19, 28])
+def test_artificial_harmonics_go_from_a_flat_upward_on_the_violin(made, kinds, stopped, lift):
+    note = flageolet(made, stopped + lift, stopped)
+    assert kinds(remarks, solo(made, "violin", note)) == []
 
 
 @pytest.mark.parametrize("semitones", [1, 2, 6])
 def test_the_g_string_has_no_harmonic_there(made, kinds, semitones):
-    harmonic = made.note(0, 55 + semitones, techniques=("harmonic",))
-    assert kinds(remarks, solo(made, "violin", harmonic)) == [
+    note = flageolet(made, 55 + semitones, 55 + semitones)
+    assert kinds(remarks, solo(made, "violin", note)) == [
         ("harmonic-out-of-reach", "cannot be played")
     ]
 
 
-def test_a_touched_fourth_near_the_nut_is_too_wide_for_the_double_bass(made, kinds):
-    low = made.chord(0, (31, 36), techniques=("harmonic",))
-    assert ("harmonic-out-of-reach", "cannot be played") in kinds(
-        remarks, solo(made, "double-bass", *low)
-    )
-    cello = made.chord(0, (39, 44), techniques=("harmonic",))
-    assert kinds(remarks, solo(made, "cello", *cello)) == []
+def test_a_touched_fourth_near_the_nut_is_too_wide_for_the_double_bass_alone(made, kinds):
+    bass = flageolet(made, 30 + 24, 30 + 12)
+    assert kinds(remarks, solo(made, "double-bass", bass)) == [
+        ("harmonic-out-of-reach", "cannot be played")
+    ]
+    cello = flageolet(made, 39 + 24, 39)
+    assert kinds(remarks, solo(made, "cello", cello)) == []
+
+
+def test_harmonics_beyond_c8_are_a_matter_of_luck(made, kinds):
+    assert kinds(remarks, solo(made, "violin", flageolet(made, 109, 85))) == [
+        ("harmonic-very-high", "risky")
+    ]
 
 
 def test_a_section_cannot_be_divided_beyond_its_players(made, kinds):
