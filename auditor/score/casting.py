@@ -192,7 +192,10 @@ def _groups(desk: _Desk, grid: Grid) -> Iterator[Group]:
         asked, named = conventions.expected(spell, names)
         group = Group(
             rows=rows, instrument=spell.instrument, given=shift, declared=gives or eighth,
-            expected=asked, named=named, changed=spell.change is not None, taken=shift,
+            expected=asked, named=named, changed=spell.change is not None,
+            said_register=named and spell.instrument.key == "horn" and spell.change is None
+            and any(map(crooks.register_of, names)),
+            taken=shift,
         )  # fmt: skip
         if group.changed:
             group.declared = gives and conventions.fits(group)
@@ -291,12 +294,13 @@ def _role(desk: _Desk, first_line: int, grid: Grid) -> Role:
         else {}
     )
     gives = any(m.kind == "transpose" for m in desk.sheet.marks)
+    gives = gives or any(clef.octave for clef in desk.sheet.seats.clefs)
     return Role(
         part=part,
         lines=draw_lines(part, played, first_line),
         shift=shift,
         line_of=line_of,
-        as_given=gives or any(g.taken != g.given for g in desk.groups),
+        as_given=gives or any(g.sure or g.taken != g.given for g in desk.groups),
         remarks=tuple(_remarks(desk, part)),
     )
 
@@ -338,8 +342,9 @@ def _remarks(desk: _Desk, part: Part) -> Iterator[str]:
 def _why(group: Group) -> str:
     if group.why == "doubt":
         return (
-            f"the name says a key but the file gives no transposition and nothing tells "
-            f"which is meant; it is read as written (set it in {FILE_NAME})."
+            f"its name says another key than the file's transposition by {group.given} "
+            f"semitones and the harmony does not tell which is meant; the file's is kept, "
+            f"unless {FILE_NAME} sets another."
         )
     name = group.instrument.name.lower()
     file = f"the file transposes by {group.given}" if group.given else "the file gives none"

@@ -61,10 +61,15 @@ class Group:
         A key stands in the name or the words.
     changed
         The player has changed to this instrument or key.
+    said_register
+        The name says basso or alto, so that the octave is named too.
     taken
         Semitones the part is read with.
     why
-        What spoke for it, where it is not the file's.
+        What spoke for it, where it is not the file's; ``doubt`` if name and file disagree and
+        nothing tells.
+    sure
+        Another part has confirmed the octave.
     """
 
     rows: NDArray[np.int64]
@@ -74,8 +79,10 @@ class Group:
     expected: tuple[int, ...]
     named: bool
     changed: bool
+    said_register: bool
     taken: int
     why: str = ""
+    sure: bool = False
 
 
 def expected(spell: Spell, names: Sequence[str]) -> tuple[tuple[int, ...], bool]:
@@ -129,7 +136,7 @@ def decide_interval(group: Group, written: Written, chords: Chords) -> None:
         return
     fit, quarters = chords.fit(part_of(written, group.rows), residues)
     best = int(np.argmax(fit))
-    margin = CLEAR_AGAINST_FILE if group.declared else CLEAR
+    margin = CLEAR_AGAINST_FILE if group.declared and group.given else CLEAR
     clear = quarters >= ENOUGH_QUARTERS and bool(best) and fit[best] - fit[0] >= margin
     if clear:
         ranked = [*options] if group.declared else [*group.expected, *options]
@@ -140,8 +147,11 @@ def decide_interval(group: Group, written: Written, chords: Chords) -> None:
         if quarters < ENOUGH_QUARTERS or fit[asked] > fit[0] - margin:
             group.taken = group.expected[0]
             group.why = "so the words ask"
-    elif not group.declared and group.named and quarters < ENOUGH_QUARTERS:
-        group.why = "doubt"
+    elif group.named and all((e - group.given) % 12 for e in group.expected):
+        # At concert pitch the harmony speaks for the file; where it is silent, that is said.
+        at_pitch = group.given == 0 and fit[0] - fit[1:].max() >= CLEAR
+        if quarters < ENOUGH_QUARTERS or not at_pitch:
+            group.why = "doubt"
 
 
 def part_of(written: Written, rows: NDArray[np.int64]) -> Written:
@@ -171,6 +181,7 @@ def decide_octave(
     own = part_of(written, rows)
     by_company = _by_company(group, own, others)
     if by_company is not None:
+        group.sure = True
         if by_company != group.taken and _outside(group, own, by_company) == 0:
             group.taken = by_company
             group.why = "so it runs in octaves with its usual companion"
@@ -178,18 +189,19 @@ def decide_octave(
     custom = [o for o in group.expected if (o - group.taken) % 12 == 0 and o != group.taken]
     out = _outside(group, own, group.taken)
     asked = not group.declared and (group.named or group.changed)
-    if asked and custom and group.expected[0] == custom[0]:
+    if (asked or group.said_register) and custom and group.expected[0] == custom[0]:
         if _outside(group, own, custom[0]) <= out:
             group.taken = custom[0]
-            group.why = f"that is how a {group.instrument.name.lower()} is written"
+            group.why = f"that is how a {group.instrument.name.lower()} so named is written"
         return
     if out < _FEWEST_OUT or out < _OUT_OF_RANGE * rows.size:
         return
     tries = [*custom, group.taken - 12, group.taken + 12, group.taken - 24, group.taken + 24]
-    best = min(tries, key=lambda shift: (_outside(group, own, shift), tries.index(shift)))
-    if _outside(group, own, best) * _BETTER <= out:
-        group.taken = best
-        group.why = f"otherwise {out} of its notes lie outside the instrument's range"
+    for shift in tries:
+        if _outside(group, own, shift) * _BETTER <= out:
+            group.taken = shift
+            group.why = f"otherwise {out} of its notes lie outside the instrument's range"
+            return
 
 
 def _outside(group: Group, own: Written, shift: int) -> int:

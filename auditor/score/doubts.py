@@ -58,9 +58,7 @@ def _octave_remarks(role: Role, heads: Sequence[Notehead]) -> list[str]:
     low, high = part.instrument.low, part.instrument.high
     as_is = sum(not low <= p <= high for p in pitches)
     moved = sum(not low <= p + usual <= high for p in pitches)
-    # Below written C2 lies nothing a double bass part shows; above it, nothing tells.
-    silent_bass = part.instrument.key == "double-bass" and min(pitches) >= 36 and moved == 0
-    if not silent_bass and moved >= as_is:
+    if moved and moved >= as_is:
         return []
     way = "lower" if usual < 0 else "higher"
     octaves = "an octave" if abs(usual) == 12 else f"{abs(usual) // 12} octaves"
