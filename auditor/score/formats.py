@@ -6,8 +6,10 @@ part. What a format cannot say is listed for the report.
 
 from __future__ import annotations
 
+import io
 import logging
 import warnings
+from contextlib import redirect_stderr
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -79,16 +81,22 @@ def _converted(path: Path, kind: _Format) -> tuple[Element, list[str]]:
         raise ScoreError(f"{path} defines XML entities, which can fill the memory; {_BETTER}")
     remarks = [kind.unsaid]
     try:
-        with warnings.catch_warnings():
+        # The library prints what it stumbles over; how often is told in one sentence.
+        with warnings.catch_warnings(), redirect_stderr(io.StringIO()) as printed:
             warnings.simplefilter("ignore")
             score, more = _parsed(text, kind)
             root = fromstring(_exported(score))
+        stumbled = printed.getvalue().count("WARNING")
     except ScoreError as exc:
         raise ScoreError(f"{path}: {exc}") from exc
     except Exception as exc:
         # Broken music makes the library fail in every class of error.
         first = (str(exc).splitlines() or [""])[0][:120] or type(exc).__name__
         raise ScoreError(f"{path} cannot be read as {kind.name} ({first}); {_BETTER}") from exc
+    if stumbled:
+        remarks.append(
+            f"At {stumbled} places the {kind.name} file could not be read and was passed over."
+        )
     return root, remarks + more
 
 

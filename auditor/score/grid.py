@@ -10,7 +10,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from auditor.score import tempo_words
 from auditor.score.sheet import Sheet
+from auditor.score.signs import Mark
 
 _TINY = 1e-4
 
@@ -80,23 +82,54 @@ def _length(sheets: Sequence[Sheet], index: int) -> tuple[float, float, bool]:
 
 def _tempos(sheets: Sequence[Sheet], lengths: Sequence[float]) -> tuple[float | None, ...]:
     """Tempo in force in each bar; a mark past the middle of a bar counts from the next."""
-    marks: dict[int, tuple[float, float]] = {}
+    marks: dict[int, tuple[float, int, Mark]] = {}
     for sheet in sheets:
         for mark in sheet.marks:
-            if mark.kind != "tempo" or mark.bar >= len(lengths):
+            rank = _rank(mark)
+            if rank is None or mark.bar >= len(lengths):
                 continue
             late = mark.at > lengths[mark.bar] / 2
             bar = mark.bar + (1 if late else 0)
-            place = 0.0 if late else mark.at
-            if bar not in marks or place < marks[bar][0]:
-                marks[bar] = (place, float(mark.text))
+            key = (0.0 if late else mark.at, rank)
+            if bar not in marks or key < marks[bar][:2]:
+                marks[bar] = (*key, mark)
     tempo: float | None = None
+    first: float | None = None
     out: list[float | None] = []
     for bar in range(len(lengths)):
         if bar in marks:
-            tempo = marks[bar][1]
+            tempo = _next_tempo(marks[bar][2], tempo, first)
+            first = tempo if first is None else first
         out.append(tempo)
     return tuple(out)
+
+
+def _rank(mark: Mark) -> int | None:
+    """Order in which signs of tempo at one place are believed; None for other signs."""
+    if mark.kind == "tempo":
+        return 0
+    if mark.kind == "modulation":
+        return 1
+    if mark.kind != "words":
+        return None
+    if tempo_words.rate(mark.text) is not None:
+        return 2
+    if tempo_words.modulation(mark.text) is not None:
+        return 3
+    return 4 if tempo_words.is_first_tempo(mark.text) else None
+
+
+def _next_tempo(mark: Mark, tempo: float | None, first: float | None) -> float | None:
+    if mark.kind == "tempo":
+        return float(mark.text)
+    if mark.kind == "modulation":
+        return tempo * float(mark.text) if tempo else None
+    rate, change = tempo_words.rate(mark.text), tempo_words.modulation(mark.text)
+    if rate is not None:
+        return rate
+    if change is not None:
+        return tempo * change if tempo else None
+    return first
 
 
 def _remarks(

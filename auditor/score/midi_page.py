@@ -12,7 +12,7 @@ from auditor.errors import ScoreError
 from auditor.score.signs import TYPE_QUARTERS
 from auditor.score.smf import DRUM_CHANNEL, MidiFile, MidiNote, MidiPart, parse
 
-_MOST_BARS = 20_000
+_MOST_BARS = 5_000
 # Velocities notation programs play pp, p, mp ... at: 33 and every 16 above (common practice).
 _SOFTEST, _STEP = 33.0, 16.0
 _LETTERS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")

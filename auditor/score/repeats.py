@@ -158,6 +158,10 @@ def _fill_brackets(found: tuple[Signs, ...]) -> None:
         here.endings = running or here.ending_stop
         if here.ending_stop or (here.times and running):
             running = ()
+    for here, after, beyond in zip(found, found[1:], found[2:], strict=False):
+        # A first bracket closed a bar before its repeat sign reaches to the second bracket.
+        if here.endings and not here.times and after.times and not after.endings:
+            after.endings = here.endings if beyond.endings else ()
 
 
 def route(found: Sequence[Signs]) -> Route:

@@ -133,10 +133,17 @@ def directions(index: int, at: float, direction: Element) -> Iterator[Mark]:
         "staff": plain(direction.findtext("staff")),
         "placement": direction.get("placement", ""),
     }
+    words: list[str] = []
     for kind in direction.findall("direction-type"):
         for sign in kind:
             for name, text, which in _read(sign):
-                yield Mark(index, at, name, text, which, **where)
+                if name == "words":
+                    words.append(text)
+                else:
+                    yield Mark(index, at, name, text, which, **where)
+    if words:
+        # One sentence in several fonts comes in pieces.
+        yield Mark(index, at, "words", " ".join(words), **where)
     for inner in direction.findall("sound"):
         yield from sound(index, at, inner)
 
@@ -192,8 +199,9 @@ def _metronome(sign: Element) -> Iterator[tuple[str, str]]:
     # "c. 92" and "60-66" occur; the first number counts.
     found = re.search(r"\d+(\.\d+)?", sign.findtext("per-minute") or "")
     minute = float(found.group()) if found else 0.0
-    if len(beats) > 1 and beats[1] > 0:
-        yield "modulation", str(beats[0] / beats[1])
+    if len(beats) > 1:
+        # The first value is that of the old tempo, the second lasts as long in the new.
+        yield "modulation", str(beats[1] / beats[0])
         yield "metronome", f"{marks[0]} = {marks[1]}"
     elif beats and 0 < minute < 10_000:
         yield "tempo", str(minute * beats[0])
