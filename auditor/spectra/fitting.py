@@ -70,6 +70,8 @@ class Problem:
     ----------
     power : ndarray, shape (segments, pools), float32
         Mean power of the mix.
+    tails : ndarray, shape (segments, pools), float32
+        Power of it that is the tail of what sounded before.
     weight : ndarray, shape (segments,)
         How much each segment counts.
     first : ndarray of int, shape (segments + 1,)
@@ -97,6 +99,7 @@ class Problem:
     """
 
     power: NDArray[np.float32]
+    tails: NDArray[np.float32]
     weight: NDArray[np.float32]
     first: NDArray[np.int64]
     note: NDArray[np.int64]
@@ -130,7 +133,7 @@ class Fitted:
     atoms : ndarray, shape (atoms, pools), float32
         Template power with the colours applied.
     floor : ndarray, shape (segments, pools), float32
-        Power that no line owns.
+        Power that no line owns: too soft beside its surroundings.
     """
 
     level: NDArray[np.float64]
@@ -366,13 +369,14 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
     floor = _floor(problem.power, settings.floor_db)
     if problem.known is not None:
         floor = floor + problem.known
+    beside = floor + problem.tails
     num, den = np.zeros((2, x.size), np.float32)
     anum, aden = np.zeros((2, *problem.templates.shape), np.float32)
     atoms = problem.templates.copy()
     for k in range(settings.iterations):
         _pass(
-            problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms, floor,
-            np.float32(settings.ceiling), num, den, anum, aden,
+            problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms,
+            beside, np.float32(settings.ceiling), num, den, anum, aden,
         )  # fmt: skip
         step = np.clip(0.7 * (tree.step(x, num, den) - x), -2.0, 2.0)
         np.maximum(x + step, _QUIETEST, out=x)

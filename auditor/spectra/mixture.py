@@ -13,6 +13,7 @@ from auditor.sound.spectrum import POOL_HZ, frame_times, pooled_power
 from auditor.spectra.activity import Activity, PlayedNotes, activity
 from auditor.spectra.fitting import PARTIALS, Fitted, Problem, Settings, fit
 from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
+from auditor.spectra.tails import give_tails, late_power
 from auditor.timbre.dynamics import brightness_db
 from auditor.timbre.library import Learned, Library
 from auditor.timbre.templates import RELATIVES, SOURCES, has_own, template_keys, variants
@@ -98,9 +99,11 @@ def mix_spectra(
     power = pooled_power(samples)
     frames = activity(notes, len(power))
     palette = _Palette(lines, tuning, sources, library)
-    problem = _problem(power, frames, notes, palette, known)
+    late = late_power(power if known is None else np.maximum(power - known, 0.0))
+    problem = _problem(power, late, frames, notes, palette, known)
     fitted = fit(problem, settings or Settings())
-    level, confidence = _split(power, frames, problem, fitted, len(lines))
+    level, confidence = _split(power - late, frames, problem, fitted, len(lines))
+    give_tails(level, band_power(late))
     return LineSpectra(
         level_db=_calibrated(level, calibration_db),
         frame_s=frame_times(len(power)),
@@ -154,6 +157,7 @@ class _Palette:
 
 def _problem(
     power: NDArray[np.float32],
+    late: NDArray[np.float32],
     frames: Activity,
     notes: PlayedNotes,
     palette: _Palette,
@@ -170,6 +174,7 @@ def _problem(
     own = [palette.learned(row[0], notes.timbres[row[1]]) is not None for row in colours]
     return Problem(
         power=_segments(power, frames),
+        tails=_segments(late, frames),
         weight=np.minimum(length, 6).astype(np.float32) ** 0.5,
         first=frames.first,
         note=frames.note,
