@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from itertools import combinations, permutations
+from dataclasses import dataclass, replace
+from itertools import combinations, groupby, permutations
 from typing import Any
 
 # Usual range of each drum by its diameter in inches, a tone wider at either end: inside the
@@ -73,7 +73,7 @@ def retunings(
     best: dict[_State, tuple[float, Any]] = {
         tuple((None, float("-inf")) for _ in drums): (0.0, None)
     }
-    for stroke in strokes:
+    for stroke in _without_repeats(strokes):
         after: dict[_State, tuple[float, Any]] = {}
         for state, (cost, past) in best.items():
             for new, made in _takes(state, stroke, drums):
@@ -89,6 +89,13 @@ def retunings(
         made, past = past
         found.extend(made)
     return tuple(reversed(found))
+
+
+def _without_repeats(strokes: Sequence[Stroke]) -> Iterator[Stroke]:
+    """Strokes with those on the same notes one after the other as one long stroke."""
+    for _, group in groupby(strokes, key=lambda stroke: stroke.pitches):
+        first, *others = group
+        yield replace(first, end_s=others[-1].end_s) if others else first
 
 
 def _cost(seconds: float, quick_s: float, fastest_s: float) -> float:

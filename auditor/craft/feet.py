@@ -19,7 +19,7 @@ _MOST_NEW_NAMES = 3
 _MOST_NEW_NOTES = 2
 _CLOSE_S = 1.0
 # Notes nearer than this, in seconds, are struck at once; a pedal may be this much late.
-_AT_ONCE_S = 0.01
+AT_ONCE_S = 0.01
 _LATE_S = 1e-9
 # Around a fault that was mended no other may be left this near, in seconds.
 _NEAR_S = 0.5
@@ -170,17 +170,25 @@ def in_two_settings(struck: Sequence[Struck]) -> list[tuple[Struck, Struck]]:
     last: dict[str, Struck] = {}
     for note in sorted(struck, key=lambda s: s.time_s):
         other = last.get(note.string[0])
-        if other and other.string != note.string and note.time_s - other.time_s < _AT_ONCE_S:
+        if other and other.string != note.string and note.time_s - other.time_s < AT_ONCE_S:
             found.append((other, note))
         last[note.string[0]] = note
     return found
 
 
-def faults(struck: Sequence[Struck], pedal_s: float) -> list[float]:
-    """Seconds at which a passage asks for what the pedals cannot give."""
-    twice = [second.time_s for _, second in in_two_settings(struck)]
-    late = [change.after.time_s for change in missed(changes_of(struck), pedal_s)]
-    return sorted([*twice, *late])
+def faults(struck: Sequence[Struck], pedal_s: float) -> list[Change]:
+    """What a passage asks for and the pedals cannot give, in the order of the music.
+
+    Two settings of a letter at once are told as a change that has no time.
+    """
+    twice = [Change(first, second) for first, second in in_two_settings(struck)]
+    late = [c for c in missed(changes_of(struck), pedal_s) if c not in twice]
+    return sorted([*twice, *late], key=lambda change: change.after.time_s)
+
+
+def first_fault(struck: Sequence[Struck], after_s: float, pedal_s: float) -> Change | None:
+    """The first fault later than a place in seconds; None where there is none."""
+    return next((c for c in faults(struck, pedal_s) if c.after.time_s > after_s), None)
 
 
 def respelled(
@@ -212,11 +220,12 @@ def respelled(
         for s in struck
         if s.note in pitches and len(strings_for(pitches[s.note])) > 1
     }
-    printed = len(faults(struck, pedal_s))
+    printed = {change.after.note for change in faults(struck, pedal_s)}
     for swap in (*_by_name(other), *_by_note(other, at_s)):
         tried = [Struck(s.time_s, swap.get(s.note, s.string), s.note) for s in struck]
         left = faults(tried, pedal_s)
-        if len(left) < printed and all(abs(at - at_s) > _NEAR_S for at in left):
+        mended = all(abs(change.after.time_s - at_s) > _NEAR_S for change in left)
+        if mended and {change.after.note for change in left} < printed:
             return swap
     return None
 

@@ -23,6 +23,8 @@ PEDALS = "E. Volpé Bligh, Writing for the Pedal Harp"
 RANGE = "Abjad 3.19: 47 strings, C flat 1 to G sharp 7"
 # A grace note is struck this long before the note it leans on; common practice, no source.
 _GRACE_S = 0.1
+# After a place that nothing mends, no other is told for so many seconds.
+_TOLD_S = 1.0
 # Sounding pitches of the lowest two strings, which no pedal reaches.
 _UNDISCED = {"C": (23, 24, 25), "D": (25, 26, 27)}
 
@@ -136,25 +138,21 @@ def low_right_hand(page: Page, part: Part, limits: CraftLimits) -> Iterator[Rema
 
 
 def pedalling(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
-    """Places that no setting of the pedals gives, and changes faster than two feet."""
-    notes = [n for n in page.notes_of(part.number) if not n.unpitched]
-    struck = strings_of(page, notes)
-    by_id = {n.id: n for n in notes}
-    told = float("-inf")
-    for first, second in feet.in_two_settings(struck):
-        told = second.time_s
-        yield _two_settings(page, struck, by_id, first, second, limits)
-    changes = feet.changes_of(struck)
-    too_fast = feet.missed(changes, limits.pedal_fastest_s)
-    clashes = {id(change) for change in changes if change.after.time_s == change.before.time_s}
-    told = float("-inf")
-    for change in too_fast:
-        if id(change) not in clashes and change.after.time_s > told:
-            told = change.after.time_s + 1.0
-            yield _too_fast(page, struck, by_id, change, limits)
-    hurried = {c.after.note for c in too_fast}
-    for change in feet.missed(changes, limits.pedal_s):
-        if change.after.note not in hurried:
+    """Places that no setting of the pedals gives, and changes faster than two feet.
+
+    Other names found for one place are kept for those after it, so that what is said to be
+    playable with them is playable with all of them together.
+    """
+    by_id = {n.id: n for n in page.notes_of(part.number) if not n.unpitched}
+    struck = strings_of(page, tuple(by_id.values()))
+    after_s = float("-inf")
+    while fault := feet.first_fault(struck, after_s, limits.pedal_fastest_s):
+        swap = _rescue(struck, by_id, fault.after.time_s, limits)
+        yield _impossible(page, by_id, fault, _named(struck, swap))
+        after_s = fault.after.time_s + (0.0 if swap else _TOLD_S)
+        struck = [Struck(s.time_s, swap.get(s.note, s.string), s.note) for s in struck]
+    for change in feet.missed(feet.changes_of(struck), limits.pedal_s):
+        if change.after.time_s - change.before.time_s >= limits.pedal_fastest_s:
             yield _hurried(page, by_id, change)
 
 
@@ -187,47 +185,42 @@ def _options(note: Note) -> Sequence[String]:
 
 def _rescue(
     struck: Sequence[Struck], by_id: dict[str, Note], at_s: float, limits: CraftLimits
-) -> str:
-    """Other names that make the place playable, in words; empty where there are none."""
+) -> dict[str, String]:
+    """Other strings, by note, that make a place playable; none where nothing does."""
     inside = [s for s in struck if abs(s.time_s - at_s) <= limits.pedal_window_s / 2]
     ids = {s.note for s in inside}
-    around = {s.string[0]: s for s in struck if s.time_s < at_s and s.note not in ids}
+    before = {s.string[0]: s for s in struck if s.time_s < at_s and s.note not in ids}
     after = {s.string[0]: s for s in reversed(struck) if s.time_s > at_s and s.note not in ids}
-    passage = sorted([*around.values(), *inside, *after.values()], key=lambda s: s.time_s)
+    passage = sorted([*before.values(), *inside, *after.values()], key=lambda s: s.time_s)
     pitches = {s.note: by_id[s.note].pitch for s in inside}
-    swap = feet.respelled(passage, pitches, at_s, limits.pedal_fastest_s)
+    return feet.respelled(passage, pitches, at_s, limits.pedal_fastest_s) or {}
+
+
+def _named(struck: Sequence[Struck], swap: dict[str, String]) -> str:
+    """The new names in words; empty where there are none."""
     if not swap:
         return ""
-    pairs = dict.fromkeys((s.string, swap[s.note]) for s in inside if s.note in swap)
+    pairs = dict.fromkeys((s.string, swap[s.note]) for s in struck if s.note in swap)
     names = [f"{string_name(new)} for {string_name(old)}" for old, new in pairs]
     return f"Write {listed(names)} here: the sound is the same, and the pedals get there."
 
 
-def _two_settings(
-    page: Page, struck: Sequence[Struck], by_id: dict[str, Note], first: Struck,
-    second: Struck, limits: CraftLimits,
-) -> Remark:  # fmt: skip
-    rescue = _rescue(struck, by_id, second.time_s, limits)
+def _impossible(page: Page, by_id: dict[str, Note], fault: Change, rescue: str) -> Remark:
+    """One letter in two settings at once, or too soon after one another."""
+    first, second = by_id[fault.before.note], by_id[fault.after.note]
+    old, new = string_name(fault.before.string), string_name(fault.after.string)
+    weight = "risky" if rescue else "cannot be played"
+    if fault.after.time_s - fault.before.time_s < feet.AT_ONCE_S:
+        return about(
+            chord_of((first, second)), "pedal-contradiction", weight,
+            f"{old} and {new} are struck at once.",
+            "One pedal sets all strings of a letter; they are flat, natural or sharp together.",
+            rescue or "Leave one of the notes to another instrument, or write for two harps.",
+            PEDALS,
+        )  # fmt: skip
     return about(
-        chord_of((by_id[first.note], by_id[second.note])), "pedal-contradiction",
-        "risky" if rescue else "cannot be played",
-        f"{string_name(first.string)} and {string_name(second.string)} are struck at once.",
-        "One pedal sets all strings of a letter; they are flat, natural or sharp together.",
-        rescue or "Leave one of the notes to another instrument, or write for two harps.",
-        PEDALS,
-    )  # fmt: skip
-
-
-def _too_fast(
-    page: Page, struck: Sequence[Struck], by_id: dict[str, Note], change: Change,
-    limits: CraftLimits,
-) -> Remark:  # fmt: skip
-    rescue = _rescue(struck, by_id, change.after.time_s, limits)
-    note = by_id[change.after.note]
-    return about(
-        chord_of((note,)), "pedals-impossible", "risky" if rescue else "cannot be played",
-        f"The pedals cannot come from {string_name(change.before.string)} to "
-        f"{string_name(change.after.string)} in time{page.said_tempo(note.onset)}.",
+        chord_of((second,)), "pedals-impossible", weight,
+        f"The pedals cannot come from {old} to {new} in time{page.said_tempo(second.onset)}.",
         "A foot moves one pedal at a time, two a second in comfort; a string already sounding "
         "must not be moved.",
         rescue or "Spread the changes over more time, thin out the chromatic notes, or use two "

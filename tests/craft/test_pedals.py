@@ -10,6 +10,8 @@ from auditor.craft.feet import (
     Change,
     Struck,
     changes_of,
+    faults,
+    first_fault,
     in_two_settings,
     missed,
     respelled,
@@ -191,3 +193,22 @@ def test_another_name_saves_a_chord_and_a_run():
 def test_no_name_saves_g_and_its_sharp_beside_a():
     run = struck((0, "G4"), (0, "G#4"), (0, "A4"))
     assert respelled(run, {"n0": 67, "n1": 68, "n2": 69}, 0.0, 0.25) is None
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.integers(48, 72), min_size=3, max_size=10),
+    st.sampled_from([0.1, 0.2, 0.4]),
+)
+def test_new_names_mend_the_place_sound_the_same_and_spoil_nothing(pitches, gap_s):
+    printed = [Struck(k * gap_s, strings_for(p)[-1], f"n{k}") for k, p in enumerate(pitches)]
+    sounding = {f"n{k}": p for k, p in enumerate(pitches)}
+    fault = first_fault(printed, float("-inf"), 0.25)
+    swap = respelled(printed, sounding, fault.after.time_s, 0.25) if fault else None
+    if not swap:
+        return
+    assert all(string in strings_for(sounding[note]) for note, string in swap.items())
+    mended = [Struck(s.time_s, swap.get(s.note, s.string), s.note) for s in printed]
+    left = {change.after.note for change in faults(mended, 0.25)}
+    assert left < {change.after.note for change in faults(printed, 0.25)}
+    assert fault.after.note not in left
