@@ -17,6 +17,7 @@ from auditor.craft.naming import pitch_name, seconds_name
 from auditor.craft.page import Page
 from auditor.craft.players import WINDS, Stream, streams
 from auditor.craft.remark import Remark
+from auditor.craft.tempo import weighed
 from auditor.findings.wording import listed, mark
 from auditor.score.notes import Note
 
@@ -70,7 +71,8 @@ def high_load(page: Page, stream: Stream, limits: CraftLimits) -> Iterator[Remar
             continue
         high = [n for n in heap.notes if n.pitch >= at]
         spent = sum(page.seconds_between(n.onset, n.onset + n.duration) for n in high)
-        weight = "risky" if heap.peak > limits.load_risky * allowed else "worth a thought"
+        heavy = "risky" if heap.peak > limits.load_risky * allowed else "worth a thought"
+        weight = weighed(page, high[0].onset, heavy)
         yield Remark(
             "high-load", weight, stream.part, high[0].bar, high[-1].bar,
             tuple(n.id for n in high),

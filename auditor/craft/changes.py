@@ -16,6 +16,7 @@ from auditor.craft.naming import seconds_name
 from auditor.craft.page import Chord, Page, together
 from auditor.craft.players import Stream, streams
 from auditor.craft.remark import COMMON_PRACTICE, Remark
+from auditor.craft.tempo import weighed
 from auditor.score.instruments import named
 
 # Woodwinds whose other sizes and keys are other instruments; brass crooks are read across.
@@ -114,7 +115,8 @@ def _hurried(
     has = _available(page, before, after, limits)
     if has > change.needs_s - _SLACK_S:
         return
-    weight = "risky" if has < limits.hurry_share * change.needs_s else "worth a thought"
+    hurried = "risky" if has < limits.hurry_share * change.needs_s else "worth a thought"
+    weight = weighed(page, before.onset, hurried)
     if change.whole and has < limits.no_time_s:
         weight = "cannot be played"
     yield Remark(

@@ -13,7 +13,7 @@ from itertools import combinations
 
 from auditor.craft.limits import CraftLimits
 from auditor.craft.moments import Moment, moments
-from auditor.craft.naming import pitch_name
+from auditor.craft.naming import tone_name
 from auditor.craft.page import Page
 from auditor.craft.remark import Remark
 from auditor.findings.wording import listed
@@ -37,7 +37,7 @@ def remarks(page: Page, limits: CraftLimits) -> Iterable[Remark]:
         top = moment.pitched[-1].pitch
         heard = [n for n in moment.pitched
                  if n.pitch % 12 == (root + 4) % 12 and n.pitch < top]  # fmt: skip
-        clash = _independent(heard, lines)
+        clash = _independent(heard, lines, limits.leading_quarters)
         if clash:
             yield _doubled(page, moment, clash)
 
@@ -96,10 +96,15 @@ def _in_key(cut: Sequence[Moment], at: int, root: int) -> bool:
     return seventh > major
 
 
-def _independent(heard: Sequence[Note], lines: dict[int, list[Note]]) -> list[Note]:
-    """Two of the notes whose lines move differently before and after; empty if none do."""
+def _independent(
+    heard: Sequence[Note], lines: dict[int, list[Note]], shortest: float
+) -> list[Note]:
+    """Two of the notes whose lines move differently before and after; empty if none do.
+
+    Broken chords and double stops are no voices of the harmony.
+    """
     for a, b in combinations(heard, 2):
-        if a.line == b.line or min(a.duration, b.duration) < 0.5:
+        if a.line == b.line or min(a.duration, b.duration) < shortest:
             continue
         before_a, after_a = _neighbours(a, lines[a.line])
         before_b, after_b = _neighbours(b, lines[b.line])
@@ -113,6 +118,8 @@ def _independent(heard: Sequence[Note], lines: dict[int, list[Note]]) -> list[No
 def _neighbours(note: Note, line: Sequence[Note]) -> tuple[int | None, int | None]:
     """Pitch classes before and after a note in its line; None where it rests or repeats."""
     at = bisect_left(line, note.onset - 1e-6, key=lambda n: n.onset)
+    if sum(abs(n.onset - note.onset) < 1e-3 for n in line[at : at + 2]) > 1:
+        return None, None
     before = line[at - 1] if at else None
     rest = (n for n in line[at:] if n.onset >= note.onset + note.duration - 1e-3)
     after = next(rest, None)
@@ -129,8 +136,8 @@ def _doubled(page: Page, moment: Moment, clash: Sequence[Note]) -> Remark:
     return Remark(
         "leading-note-doubled", "worth a thought", 0, moment.bar, moment.bar,
         tuple(n.id for n in clash),
-        f"{listed(names)} both have the leading note {pitch_name(clash[0].pitch)[:-1].strip()} "
-        "and are not one line doubled.",
+        f"{listed(names)} both have the leading note {tone_name(clash)} and are not one line "
+        "doubled.",
         "The leading note is the sharpest tone of the chord: twice in independent parts it "
         "sticks out, and either both rise in octaves or one goes astray.",
         "Give the weaker part the root or the fifth instead.",

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from auditor.score.notes import Note
+
 _STEPS = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
 
 
@@ -13,6 +17,18 @@ def pitch_name(pitch: int) -> str:
     """
     step, octave = _STEPS[pitch % 12], pitch // 12 - 1
     return f"{step} {octave}" if " " in step else f"{step}{octave}"
+
+
+def tone_name(notes: Sequence[Note]) -> str:
+    """Tone of notes of one pitch class in words, as printed for an instrument in C if one is.
+
+    Without such an instrument the flats of `pitch_name` are used.
+    """
+    for note in notes:
+        if note.spelling and (note.pitch - note.written_pitch) % 12 == 0:
+            name = note.spelling.rstrip("0123456789")
+            return name.replace("#", " sharp").replace("-", " flat")
+    return _STEPS[notes[0].pitch % 12]
 
 
 def seconds_name(seconds: float) -> str:

@@ -103,6 +103,7 @@ class PageLimits:
     doubled_share: float = _limit(0.8, "share of them that doubles the melody")
     doubled_quarters: float = _limit(4.0, "quarters everyone must double it", "our choice")
     doubled_tones: float = _limit(4.0, "different tones of the melody in that time")
+    leading_quarters: float = _limit(1.0, "quarters of the shortest leading note looked at")
     leading_lines: float = _limit(4.0, "lines of a dominant whose leading note is looked at")
 
     # Notation

@@ -22,7 +22,8 @@ REGISTERS = (
     "limits common practice, no source"
 )
 FAMILIES = ("woodwind", "saxophone", "brass", "strings", "voice")
-# Written E3, below which no clarinet of the usual set goes, in whatever key it stands.
+# Written E3, below which no clarinet of the usual set goes, in whatever key it stands; some
+# have E flat (common practice, no source).
 _CLARINETS_FLOOR = 52
 _CLARINETS = ("clarinet", "e-flat-clarinet")
 # Instruments whose bass clef old scores wrote an octave lower than it sounds today.
@@ -71,17 +72,22 @@ def _too_low(stream: Stream, note: Note, can: Ability, low: int) -> Remark:
             "Write it as it sounds by today's custom, or say at the first such note which "
             "octave is meant.",
         )  # fmt: skip
-    if note.pitch >= can.lowest and key not in _CLARINETS:
+    asks = can.extension or "a special instrument"
+    if key in _CLARINETS:
+        can_have, asks = note.pitch == low - 1, "a full-Boehm clarinet with a low E flat"
+    else:
+        can_have = note.pitch >= can.lowest
+    if can_have:
         return _about(
             note, "out-of-range", "risky",
-            f"{says} It takes {can.extension or 'a special instrument'}.",
+            f"{says} It takes {asks}.",
             "Not every player has what the note asks for.",
             "Ask before the parts go out, or offer the octave above in small notes.",
         )  # fmt: skip
     return _about(
         note, "out-of-range", "cannot be played", says,
         "The note is not on the instrument.",
-        f"Raise it an octave, or give it to {_deeper(stream)}.",
+        f"Raise it an octave, or give it to {_deeper(stream)}{_tuned_down(stream)}.",
     )  # fmt: skip
 
 
@@ -107,6 +113,11 @@ def _about(note: Note, kind: str, weight: str, sentence: str, why: str, remedy: 
     return Remark(
         kind, weight, note.part, note.bar, note.bar, (note.id,), sentence, why, remedy, RANGES
     )
+
+
+def _tuned_down(stream: Stream) -> str:
+    strings = stream.instrument.family == "strings"
+    return "; or ask in good time for the string to be tuned down" if strings else ""
 
 
 def _deeper(stream: Stream) -> str:

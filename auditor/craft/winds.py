@@ -14,6 +14,7 @@ from auditor.craft.naming import seconds_name
 from auditor.craft.page import Page
 from auditor.craft.players import WINDS, Stream, streams
 from auditor.craft.remark import Remark
+from auditor.craft.tempo import weighed
 from auditor.score.notes import Note
 
 BREATH = (
@@ -54,7 +55,7 @@ def breath(page: Page, stream: Stream, limits: CraftLimits) -> Iterator[Remark]:
             continue
         # Of tongued notes a player leaves one out; from a slur there is no way out.
         long = lasts > limits.breath_risky * has and _bound(phrase) >= 0.5
-        weight = "risky" if long else "worth a thought"
+        weight = weighed(page, start, "risky" if long else "worth a thought")
         yield Remark(
             "no-breath", weight, stream.part, phrase[0].bar, page.bar_at(end - 1e-3).index,
             tuple(n.id for n in phrase),
@@ -178,8 +179,9 @@ def _too_fast(
         says += f"; even the double tongue gives about {double:.0f}."
     else:
         says += f"; the single tongue gives about {single:.1f}, so it will be double-tongued."
+    weight = weighed(page, run[0].onset, "risky" if beyond else "worth a thought")
     return Remark(
-        "fast-tonguing", "risky" if beyond else "worth a thought", stream.part, run[0].bar,
+        "fast-tonguing", weight, stream.part, run[0].bar,
         run[-1].bar, tuple(n.id for n in run), says,
         "A tongue that cannot keep up drags the tempo or turns the notes into a blur; speeds "
         "differ from player to player.",

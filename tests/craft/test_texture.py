@@ -4,6 +4,7 @@ import pytest
 from auditor.craft import leading, texture
 from auditor.craft.limits import CraftLimits
 from auditor.craft.moments import moments, stretches
+from auditor.craft.naming import tone_name
 from auditor.craft.page import Page
 
 
@@ -126,3 +127,26 @@ def test_the_tonic_before_the_subdominant_is_no_dominant(made, kinds):
         [("viola", [made.note(4 * k, p, 4) for k, p in enumerate(line)]) for line in lines]
     )
     assert kinds(leading.remarks, score) == []
+
+
+def test_broken_chords_are_no_voices_of_the_harmony(made, kinds):
+    score = cadence(made, ((62, 59, 60),))
+    broken = [
+        made.note(k / 2, p, 0.5) for k, p in enumerate((57, 62, 57, 62) * 2 + (59, 55) * 4)
+    ]
+    plain = [(p.instrument.key, []) for p in score.parts]
+    for part, row in enumerate(plain):
+        row[1].extend(
+            made.note(n.onset, n.pitch, n.duration) for n in score.notes if n.part == part + 1
+        )
+    assert kinds(leading.remarks, made.page([*plain, ("viola", broken)])) == []
+
+
+@pytest.mark.parametrize(
+    ("printed", "up", "expected"),
+    [("D#5", 0, "D sharp"), ("E-5", 0, "E flat"), ("F5", 2, "E flat")],
+)
+def test_a_tone_is_named_as_it_is_printed_in_c(made, printed, up, expected):
+    notes = [made.note(0, 75, spelling=printed, written_pitch=75 + up)]
+    page = Page(made.page([("clarinet", notes)]), CraftLimits())
+    assert tone_name(page.notes_of(1)) == expected

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from auditor.craft import winds
@@ -107,3 +109,12 @@ def test_limits_move_the_remark(made, kinds):
     score = held(made, "flute", 11)
     assert kinds(winds.remarks, score) == []
     assert kinds(winds.remarks, score, breath_share=0.5) == [("no-breath", "risky")]
+
+
+def test_an_assumed_tempo_makes_no_remark_heavier_than_a_question(made, kinds):
+    score = tongued(made, "oboe", 12)
+    assert speeds(kinds, score) == [("fast-tonguing", "risky")]
+    unsaid = replace(score, bars=tuple(replace(bar, tempo=None) for bar in score.bars))
+    assert [(k, w) for k, w in kinds(winds.remarks, unsaid, assumed_tempo=60.0)] == [
+        ("fast-tonguing", "worth a thought")
+    ]
