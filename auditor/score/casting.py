@@ -66,6 +66,7 @@ class _Desk:
     spells: tuple[changes.Spell, ...]
     spell: NDArray[np.int64]
     groups: list[Group]
+    signs: NDArray[np.str_]
     doubtful: NDArray[np.bool_]
     moved: int = 0
     remarks: list[str] = field(default_factory=list)
@@ -131,6 +132,7 @@ def _desk(
         else changes.spells(part, one, grid)
     )
     places = np.array([spell.place for spell in spells])
+    signs = _signs(one, pitched)
     desk = _Desk(
         part=part,
         sheet=one,
@@ -145,7 +147,8 @@ def _desk(
         spells=spells,
         spell=np.searchsorted(places, start + _TINY, side="right") - 1,
         groups=[],
-        doubtful=old_clefs.doubtful(part.instrument.key, _signs(one, pitched)),
+        signs=signs,
+        doubtful=old_clefs.doubtful(part.instrument.key, signs),
     )
     desk.groups = list(_groups(desk, grid))
     return desk
@@ -195,7 +198,7 @@ def _groups(desk: _Desk, grid: Grid) -> Iterator[Group]:
             expected=asked, named=named, changed=spell.change is not None,
             said_register=named and spell.instrument.key == "horn" and spell.change is None
             and any(map(crooks.register_of, names)),
-            taken=shift,
+            treble=bool((desk.signs[rows] == "G").all()), taken=shift,
         )  # fmt: skip
         if group.changed:
             group.declared = gives and conventions.fits(group)

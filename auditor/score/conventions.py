@@ -25,9 +25,9 @@ CLEAR = 0.10
 CLEAR_AGAINST_FILE = 0.20
 # Quarters of music with other parts beside it that harmony is judged by.
 ENOUGH_QUARTERS = 12.0
-# Share of notes out of range that makes an octave wrong, and how much better the other
-# must be.
-_OUT_OF_RANGE = 0.02
+# Share of notes out of range that makes an octave wrong, for one that is the instrument's
+# custom and for any other; and how much better the other must be.
+_OUT_OF_RANGE, _FAR_OUT = 0.02, 0.1
 _FEWEST_OUT = 3
 _BETTER = 4.0
 # Part that sounds how far from its usual companion when they play the same line.
@@ -63,6 +63,8 @@ class Group:
         The player has changed to this instrument or key.
     said_register
         The name says basso or alto, so that the octave is named too.
+    treble
+        All of it stands in the treble clef.
     taken
         Semitones the part is read with.
     why
@@ -80,6 +82,7 @@ class Group:
     named: bool
     changed: bool
     said_register: bool
+    treble: bool
     taken: int
     why: str = ""
     sure: bool = False
@@ -194,14 +197,28 @@ def decide_octave(
             group.taken = custom[0]
             group.why = f"that is how a {group.instrument.name.lower()} so named is written"
         return
-    if out < _FEWEST_OUT or out < _OUT_OF_RANGE * rows.size:
-        return
-    tries = [*custom, group.taken - 12, group.taken + 12, group.taken - 24, group.taken + 24]
-    for shift in tries:
-        if _outside(group, own, shift) * _BETTER <= out:
+    for shift, share in _octaves(group, custom):
+        enough = out >= max(_FEWEST_OUT, share * rows.size)
+        if enough and _outside(group, own, shift) * _BETTER <= out:
             group.taken = shift
             group.why = f"otherwise {out} of its notes lie outside the instrument's range"
             return
+
+
+def _octaves(group: Group, custom: Sequence[int]) -> list[tuple[int, float]]:
+    """Other octaves to try, and the share of notes out of range that calls for each."""
+    taken = group.taken
+    if group.instrument.family == "voice":
+        # Voices go by clefs more than by names; what is common is the tenor's lost 8.
+        men = group.instrument.key in ("tenor", "baritone", "bass")
+        lost = men and not group.declared and group.treble
+        return [(taken - 12, _FAR_OUT)] if lost else []
+    table = instruments.entry(group.instrument.key).instrument.transposition
+    usual = [table] if (table - taken) % 12 == 0 and table != taken else []
+    likely = list(dict.fromkeys([*custom, *usual]))
+    # Without a transposition in the file a part far out of range is only named wrongly.
+    rest = [taken + by for by in (-12, 12, -24, 24) if group.given and taken + by not in likely]
+    return [*((s, _OUT_OF_RANGE) for s in likely), *((s, _FAR_OUT) for s in rest)]
 
 
 def _outside(group: Group, own: Written, shift: int) -> int:

@@ -23,13 +23,22 @@ def remarks_on(role: Role, one: Sheet, heads: Sequence[Notehead]) -> list[str]:
         )
     others = [name for name in instruments.all_named(one.name) if name != part.instrument.key]
     alone = len(role.lines) == 1
-    if part.instrument.known and alone and (one.instruments > 1 or others):
+    if part.instrument.known and alone and (others or _is_mixed(part, one)):
         said.append(
             f"Part {part.number}, {part.name}: several instruments share this part; all of it "
             f"is read as {part.instrument.name.lower()}."
         )
     said.extend(_octave_remarks(role, heads))
     return said
+
+
+def _is_mixed(part: Part, one: Sheet) -> bool:
+    """Whether the file gives a part several instruments that are not all of its kind."""
+    found = [instruments.named(piece.name) for piece in one.kit.values()]
+    same = {entry.instrument.key for entry in found if entry is not None} <= {
+        part.instrument.key
+    }
+    return one.instruments > 1 and not same
 
 
 def remarks_on_dynamics(parts: Sequence[Part], voices: Sequence[Voiced]) -> list[str]:

@@ -1,5 +1,8 @@
 """Crooks, old clefs, doubtful transpositions, changes of instrument, and score.toml."""
 
+from pathlib import Path
+
+import music21
 import pytest
 from music21 import instrument as reference
 
@@ -351,3 +354,37 @@ def test_settings_tell_all_that_is_wrong_at_once(xml):
 def test_settings_that_cannot_be_read(xml, settings):
     with pytest.raises(InputError, match=r"score\.toml"):
         read(xml, xml.part("Horn", xml.note("C5", 4)), settings=settings)
+
+
+def test_an_old_quartet_of_the_reference_corpus():
+    # Schumann, op. 41 no. 1, first movement, in music21's corpus: the cello's treble clef
+    # stands straight after the bass clef, with notes to D6; A5 is its top in any handbook.
+    path = Path(music21.__file__).parent / "corpus/schumann_robert/opus41no1/movement1.mxl"
+    score = read_score(path)
+    cello = [n for n in score.notes if n.part == 4]
+    assert max(n.written_pitch for n in cello) == 86
+    assert max(n.pitch for n in cello) <= 81
+
+
+@pytest.mark.parametrize("name", ["Tenor", "Bass"])
+def test_a_voice_that_lost_the_eight_under_its_clef(xml, name):
+    # A tenor's range ends at C5, a bass's at E4 (any handbook; from memory).
+    bars = [CLEF.format("G", 2) + xml.note(p, 4) for p in ("E5", "G5", "F5", "D5", "E5")]
+    assert sounding(read(xml, xml.part(name, *bars))) == [64, 67, 65, 62, 64]
+
+
+def test_a_named_bass_in_high_clefs_stays(xml):
+    bars = [CLEF.format("C", 3) + xml.note(p, 4) for p in ("G4", "A4", "G4", "F4", "G4")]
+    assert sounding(read(xml, xml.part("Basso", *bars))) == [67, 69, 67, 65, 67]
+
+
+def test_basso_and_alto_in_the_name_outweigh_the_files_octave(xml):
+    horn = xml.part("Horn in B♭ basso", xml.note("C5", 4), more=TRANSPOSE.format(-2))
+    assert sounding(read(xml, horn)) == [58]
+
+
+def test_a_name_that_contradicts_the_file_is_said(xml):
+    horn = xml.part("Horn in E", xml.note("C5", 4), more=TRANSPOSE.format(-7))
+    score = read(xml, horn)
+    assert sounding(score) == [65]
+    assert any("another key than the file's" in remark for remark in score.remarks)
