@@ -75,7 +75,11 @@ def _artificial(stopped: Sequence[Notehead], touched: Sequence[Notehead]) -> lis
 
 
 def _natural(head: Notehead, instrument: Instrument) -> Notehead:
-    """A diamond alone touches a node of an open string; the nearest simple node counts."""
+    """A diamond alone touches a node of an open string; the simplest node counts.
+
+    An octave above the string sounds as it is written and needs no diamond, so it is the
+    last choice.
+    """
     if head.string == "sounding" or (head.shape != "diamond" and head.string != "touching"):
         return head
     strings = [open_ - instrument.transposition for open_ in _OPEN.get(instrument.key, ())]
@@ -86,7 +90,7 @@ def _natural(head: Notehead, instrument: Instrument) -> Notehead:
     ]
     if not nodes:
         return _lifted(head, 0)
-    partial, string = min(nodes)
+    partial, string = min(nodes, key=lambda node: (sum(node) == head.pitch, node))
     return _lifted(head, string + partial - head.pitch)
 
 
