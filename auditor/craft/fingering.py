@@ -7,6 +7,7 @@ distance between its outermost stopped fingers. Open strings cost nothing.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import permutations
@@ -71,7 +72,7 @@ def neck_of(key: str, limits: CraftLimits) -> Neck | None:
 
 def from_nut_mm(semitones: float, length_mm: float) -> float:
     """Where a string is stopped, in mm from the nut."""
-    return length_mm * (1.0 - 2.0 ** (-semitones / 12.0))
+    return length_mm * (1.0 - math.exp2(-semitones / 12.0))
 
 
 def fingerings(

@@ -8,7 +8,7 @@ from auditor.craft import feet, pedals
 from auditor.craft.feet import Change, Struck
 from auditor.craft.hands import narrowest
 from auditor.craft.limits import CraftLimits
-from auditor.craft.naming import pitch_name
+from auditor.craft.naming import note_name, pitch_name
 from auditor.craft.page import Chord, Page, about, chord_of
 from auditor.craft.pedals import String, string_name
 from auditor.craft.remark import Remark
@@ -47,7 +47,7 @@ def out_of_range(page: Page, part: Part) -> Iterator[Remark]:
         if not note.unpitched and not low <= note.pitch <= high:
             yield about(
                 chord_of((note,)), "out-of-range", "cannot be played",
-                f"The harp has no string for {pitch_name(note.pitch)}.",
+                f"The harp has no string for {note_name(note)}.",
                 f"Its strings go from {pitch_name(low)} to {pitch_name(high)}.",
                 "Move the note by an octave.",
                 RANGE,
@@ -91,7 +91,7 @@ def _too_wide(chord: Chord, span: int, limits: CraftLimits) -> Remark:
     beyond = span > limits.harp_span_widest
     return about(
         chord, "hand-too-wide", "cannot be played" if beyond else "risky",
-        f"{listed([pitch_name(p) for p in chord.pitches], most=8)} take {span} semitones in "
+        f"{listed([note_name(n) for n in chord.notes], most=8)} take {span} semitones in "
         f"one hand, however they are shared.",
         "A hand of the harp spans a tenth; hands differ, and a stretched one plays softly.",
         "Roll the chord, bring the parts closer, or leave a note out.",

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from auditor.craft.hands import Hands, narrowest
 from auditor.craft.limits import CraftLimits
-from auditor.craft.naming import pitch_name
+from auditor.craft.naming import note_name, pitch_name
 from auditor.craft.page import Chord, Page, about, chord_of
 from auditor.craft.remark import Remark
 from auditor.findings.wording import listed
@@ -103,7 +103,7 @@ def _too_wide(chord: Chord, best: Hands, limits: CraftLimits) -> Remark:
     beyond = best.span > limits.key_span_widest
     return about(
         chord, "hand-too-wide", "cannot be played" if beyond else "risky",
-        f"{listed([pitch_name(p) for p in chord.pitches], most=8)} take {best.span} semitones "
+        f"{listed([note_name(n) for n in chord.notes], most=8)} take {best.span} semitones "
         f"in one hand, however they are shared.",
         "Most hands span a ninth, few a tenth.",
         "Mark the chord to be rolled, bring it closer, or leave a note out.",

@@ -7,6 +7,9 @@ from collections.abc import Sequence
 from auditor.score.notes import Note
 
 _STEPS = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
+_ACCIDENTALS = {
+    "": "", "#": "sharp", "-": "flat", "##": "double sharp", "--": "double flat",
+}  # fmt: skip
 
 
 def pitch_name(pitch: int) -> str:
@@ -43,3 +46,15 @@ def seconds_name(seconds: float) -> str:
         return f"{seconds:.0f} s"
     minutes, rest = divmod(round(seconds), 60)
     return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+
+
+def note_name(note: Note) -> str:
+    """A note as printed where it sounds as printed, else its sounding pitch.
+
+    Players look for the name on the page: D sharp, not E flat.
+    """
+    letter, signs, octave = note.spelling[:1], note.spelling[1:-1], note.spelling[-1:]
+    if note.written_pitch != note.pitch or signs not in _ACCIDENTALS or not octave.isdigit():
+        return pitch_name(note.pitch)
+    word = _ACCIDENTALS[signs]
+    return f"{letter} {word} {octave}" if word else f"{letter}{octave}"

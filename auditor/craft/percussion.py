@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from auditor.craft.hands import shared_out
 from auditor.craft.keyboards import out_of_range
 from auditor.craft.limits import CraftLimits
-from auditor.craft.naming import pitch_name
+from auditor.craft.naming import note_name
 from auditor.craft.page import Chord, Page, about
 from auditor.craft.remark import COMMON_PRACTICE, Remark
 from auditor.findings.wording import listed
@@ -48,7 +48,7 @@ def mallets(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
         count = len(chord.pitches)
         if chord.notes[0].grace or count <= _TWO * max(1, int(part.players)):
             continue
-        named = listed([pitch_name(p) for p in chord.pitches], most=8)
+        named = listed([note_name(n) for n in chord.notes], most=8)
         ways = shared_out(chord.pitches, per_hand)
         if not ways:
             yield about(

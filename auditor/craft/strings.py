@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from auditor.craft.fingering import Neck, best_fingering, from_nut_mm, neck_of
 from auditor.craft.limits import CraftLimits
-from auditor.craft.naming import pitch_name
+from auditor.craft.naming import note_name, pitch_name
 from auditor.craft.page import Chord, Page, about, chord_of
 from auditor.craft.remark import Remark
 from auditor.findings.wording import listed, mark
@@ -39,7 +39,7 @@ _TOUCHED = {5: 24, 7: 19, 4: 28}
 # "non div." and its kin hold until a word divides or unites the section.
 _WORDS = (
     (re.compile(r"\b(non|senza|nicht)[ .]*(div|get)|\bungeteilt"), "together"),
-    (re.compile(r"\bdiv|\bget(\.|eilt)|\bgeth\."), "divided"),
+    (re.compile(r"\bdiv(\.|isi|is[ée]|\b)|\bget(\.|eilt)|\bgeth\."), "divided"),
     (re.compile(r"\bunis|\btutti|\bzusammen"), ""),
 )
 
@@ -77,7 +77,8 @@ class Sharing:
         """``one`` hand plays what it is given, ``divided``, or ``unmarked`` by the page."""
         right = bisect_right(self.places, note.onset + 0.01)
         word = self.words[right - 1] if right else ""
-        if self.players < 2 or "solo" in note.techniques or word == "together":
+        alone = "solo" in note.techniques and note.players < 2
+        if self.players < 2 or alone or word == "together":
             return "one"
         if word == "divided" or "div" in note.techniques:
             return "divided"
@@ -115,7 +116,7 @@ def _stop(chord: Chord, who: str, neck: Neck, limits: CraftLimits) -> Iterator[R
     words = set(chord.notes[0].techniques)
     plucked = "pizz" in words or "snap-pizz" in words
     stretch = _stretch(tuple(n.pitch for n in chord.notes), neck, not plucked)
-    named = listed([pitch_name(n.pitch) for n in chord.notes], most=6)
+    named = listed([note_name(n) for n in chord.notes], most=6)
     if stretch is None or stretch > neck.widest_mm:
         yield _impossible(chord, named, who, stretch)
     elif stretch > neck.usual_mm and who == "one":

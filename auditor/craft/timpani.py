@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from auditor.craft.drums import USUAL_SET, Retuning, Stroke, retunings
 from auditor.craft.limits import CraftLimits
-from auditor.craft.naming import pitch_name, seconds_name
+from auditor.craft.naming import note_name, pitch_name, seconds_name
 from auditor.craft.page import Chord, Page, about, chord_of
 from auditor.craft.remark import Remark
 from auditor.findings.wording import listed
@@ -34,7 +34,7 @@ def out_of_range(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark
     for note in page.notes_of(part.number):
         if note.unpitched or limits.timpani_low <= note.pitch <= limits.timpani_high:
             continue
-        name = pitch_name(note.pitch)
+        name = note_name(note)
         if limits.timpani_lowest <= note.pitch <= limits.timpani_highest:
             size = "20" if note.pitch > limits.timpani_high else "32 inches, slackened"
             yield about(
@@ -63,7 +63,7 @@ def together(page: Page, part: Part) -> Iterator[Remark]:
         pitches = [p for p in chord.pitches if p]
         if chord.notes[0].grace or len(pitches) < 2:
             continue
-        named = listed([pitch_name(p) for p in pitches], most=6)
+        named = listed([note_name(n) for n in chord.notes if n.pitch], most=6)
         if len(pitches) <= sticks:
             yield about(
                 chord, "drums-together", "worth a thought",

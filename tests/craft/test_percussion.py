@@ -1,6 +1,7 @@
+import music21
 import pytest
 
-from auditor.craft import keyboards, percussion
+from auditor.craft import harp, keyboards, percussion
 from auditor.craft.percussion import remarks
 
 
@@ -106,7 +107,24 @@ def test_eleven_notes_are_more_than_ten_fingers(made, kinds):
     assert kinds(keyboards.remarks, rolled) == []
 
 
-# 88 keys from A0 to C8: common knowledge of the trade, as in music21's Piano.lowestNote.
+# music21 10.5 gives piano, harpsichord and harp their lowest and highest notes.
+@pytest.mark.parametrize(
+    ("key", "name", "family"),
+    [
+        ("piano", "Piano", keyboards), ("harpsichord", "Harpsichord", keyboards),
+        ("harp", "Harp", harp),
+    ],
+)  # fmt: skip
+def test_compass_is_at_least_that_of_music21(made, kinds, key, name, family):
+    one = getattr(music21.instrument, name)()
+    ends = [
+        made.note(2 * k, p.midi, spelling=p.nameWithOctave)
+        for k, p in enumerate((one.lowestNote, one.highestNote))
+    ]
+    assert kinds(family.remarks, made.page([(key, ends)])) == []
+
+
+# 88 keys from A0 to C8: common knowledge of the trade.
 @pytest.mark.parametrize(
     ("pitch", "expected"),
     [(21, []), (108, []), (20, "risky"), (109, "cannot be played")],

@@ -48,6 +48,20 @@ def test_non_div_asks_every_player_for_the_chord(made, kinds, word):
     assert kinds(remarks, score) == [("stop-not-fingered", "cannot be played")]
 
 
+@pytest.mark.parametrize(
+    ("players", "expected"),
+    [(1.0, ("stop-not-fingered", "cannot be played")), (2.0, ("stop-needs-divisi", "risky"))],
+)
+def test_one_soloist_of_a_section_is_one_hand_and_two_may_share(made, kinds, players, expected):
+    notes = made.chord(0, (50, 53), techniques=("solo",), players=players)
+    assert kinds(remarks, section(made, "viola", *notes)) == [expected]
+
+
+def test_a_word_that_only_begins_like_div_divides_nothing(made, kinds):
+    score = section(made, "viola", *made.chord(4, (50, 53)), directions=[(1, 0.0, "divino")])
+    assert kinds(remarks, score) == [("stop-needs-divisi", "risky")]
+
+
 def test_easy_stops_of_a_section_are_fine(made, kinds):
     score = section(made, "violin", *made.chord(0, (55, 62, 71, 79)), *made.chord(2, (62, 71)))
     assert kinds(remarks, score) == []
