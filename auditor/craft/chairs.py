@@ -14,7 +14,7 @@ from auditor.craft.limits import CraftLimits
 from auditor.craft.moments import Moment, moments, stretches
 from auditor.craft.naming import pitch_name
 from auditor.craft.page import Page
-from auditor.craft.players import WINDS, Chair, chairs
+from auditor.craft.players import WINDS, Chair, chairs, phrases
 from auditor.craft.remark import COMMON_PRACTICE, Remark
 from auditor.findings.wording import listed, mark
 from auditor.score.notes import Note
@@ -32,18 +32,6 @@ def remarks(page: Page, limits: CraftLimits) -> Iterable[Remark]:
         yield from high_on_lower_chair(row, limits)
     yield from horn_pairs(seats.get("horn", ()), limits)
     yield from soft_a2(page, cut, limits)
-
-
-def _runs(notes: Sequence[Note], gap: float) -> Iterator[list[Note]]:
-    """Phrases of one player: notes with rests no longer than `gap` quarters between them."""
-    run: list[Note] = []
-    for note in notes:
-        if run and note.onset > max(n.onset + n.duration for n in run[-2:]) + gap:
-            yield run
-            run = []
-        run.append(note)
-    if run:
-        yield run
 
 
 def _end(note: Note) -> float:
@@ -79,7 +67,7 @@ def exposed_lower_chair(
             if _exposed(n, cut, limits)
             and not _sounds(first.notes, n.onset - limits.chair_rest, _end(n))
         ]
-        for run in _runs(alone, limits.chair_gap):
+        for run in phrases(alone, limits.chair_gap):
             start, end = _span(run)
             if end - start < limits.chair_quarters - limits.chair_gap:
                 continue
@@ -175,7 +163,7 @@ def _wrong_horn(
     limits: CraftLimits,
 ) -> Iterator[Remark]:
     caught = [n for n in chair.notes if lies(n)]
-    for run in _runs(caught, limits.chair_gap):
+    for run in phrases(caught, limits.chair_gap):
         start, end = _span(run)
         if end - start < limits.register_quarters or _sounds(partner.notes, start, end):
             continue

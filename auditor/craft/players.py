@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from auditor.craft.page import Page
@@ -44,6 +44,20 @@ def streams(page: Page, *families: str) -> Iterator[Stream]:
     for line in page.score.lines:
         if line.instrument.family in families and held[line.number]:
             yield Stream(line.name, line.part, line.instrument, tuple(held[line.number]))
+
+
+def phrases(notes: Sequence[Note], gap: float) -> Iterator[list[Note]]:
+    """Rows of notes with rests of no more than `gap` quarters between them."""
+    row: list[Note] = []
+    reached = 0.0
+    for note in notes:
+        if row and note.onset > reached + gap + 1e-3:
+            yield row
+            row = []
+        reached = max(reached if row else 0.0, note.onset + note.duration)
+        row.append(note)
+    if row:
+        yield row
 
 
 @dataclass(frozen=True, slots=True)

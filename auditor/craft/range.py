@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from auditor.craft.abilities import Ability, Zone, ability
 from auditor.craft.limits import CraftLimits
 from auditor.craft.naming import pitch_name, seconds_name
-from auditor.craft.page import Page
-from auditor.craft.players import Stream, streams
+from auditor.craft.page import Page, about, chord_of
+from auditor.craft.players import Stream, phrases, streams
 from auditor.craft.remark import COMMON_PRACTICE, Remark
 from auditor.findings.wording import mark
 from auditor.score.notes import Note
@@ -64,13 +64,13 @@ def _too_low(stream: Stream, note: Note, can: Ability, low: int) -> Remark:
     says = f"{stream.name} has {pitch_name(note.pitch)}; the {name} goes down to "
     says += f"{pitch_name(low)}."
     if key in _OLD_BASS_CLEF and low <= note.pitch + _OCTAVE <= stream.instrument.high:
-        return _about(
-            note, "out-of-range", "worth a thought",
+        return about(
+            chord_of((note,)), "out-of-range", "worth a thought",
             f"{says} In the old notation of the bass clef it would sound an octave higher.",
             "Low notes in the bass clef are read an octave apart by old and new custom, and "
             "the question costs a stop in rehearsal.",
             "Write it as it sounds by today's custom, or say at the first such note which "
-            "octave is meant.",
+            "octave is meant.", RANGES,
         )  # fmt: skip
     asks = can.extension or "a special instrument"
     if key in _CLARINETS:
@@ -78,16 +78,16 @@ def _too_low(stream: Stream, note: Note, can: Ability, low: int) -> Remark:
     else:
         can_have = note.pitch >= can.lowest
     if can_have:
-        return _about(
-            note, "out-of-range", "risky",
+        return about(
+            chord_of((note,)), "out-of-range", "risky",
             f"{says} It takes {asks}.",
             "Not every player has what the note asks for.",
-            "Ask before the parts go out, or offer the octave above in small notes.",
+            "Ask before the parts go out, or offer the octave above in small notes.", RANGES,
         )  # fmt: skip
-    return _about(
-        note, "out-of-range", "cannot be played", says,
+    return about(
+        chord_of((note,)), "out-of-range", "cannot be played", says,
         "The note is not on the instrument.",
-        f"Raise it an octave, or give it to {_deeper(stream)}{_tuned_down(stream)}.",
+        f"Raise it an octave, or give it to {_deeper(stream)}{_tuned_down(stream)}.", RANGES,
     )  # fmt: skip
 
 
@@ -96,23 +96,17 @@ def _too_high(stream: Stream, note: Note, can: Ability) -> Remark:
     says = f"{stream.name} has {pitch_name(note.pitch)}; the {name} usually goes up to "
     says += f"{pitch_name(stream.instrument.high)}."
     if note.pitch <= can.highest:
-        return _about(
-            note, "out-of-range", "risky", says,
+        return about(
+            chord_of((note,)), "out-of-range", "risky", says,
             "Above the usual range the note depends on the player and the day.",
             "Ask the player, offer the octave below in small notes, or give the top to a "
-            "higher instrument.",
+            "higher instrument.", RANGES,
         )  # fmt: skip
-    return _about(
-        note, "out-of-range", "cannot be played", says,
+    return about(
+        chord_of((note,)), "out-of-range", "cannot be played", says,
         f"Nothing above {pitch_name(can.highest)} is to be counted on in an orchestra.",
-        "Lower it an octave, or give it to a higher instrument.",
+        "Lower it an octave, or give it to a higher instrument.", RANGES,
     )  # fmt: skip
-
-
-def _about(note: Note, kind: str, weight: str, sentence: str, why: str, remedy: str) -> Remark:
-    return Remark(
-        kind, weight, note.part, note.bar, note.bar, (note.id,), sentence, why, remedy, RANGES
-    )
 
 
 def _tuned_down(stream: Stream) -> str:
@@ -171,7 +165,7 @@ def weak_registers(stream: Stream, limits: CraftLimits) -> Iterator[Remark]:
         if zone is None:
             continue
         caught = [n for n in stream.notes if n.dynamic_written and lies(n, zone)]
-        for run in _near(caught, limits.register_gap):
+        for run in phrases(caught, limits.register_gap):
             if sum(n.duration for n in run) < limits.register_quarters:
                 continue
             yield Remark(
@@ -179,18 +173,6 @@ def weak_registers(stream: Stream, limits: CraftLimits) -> Iterator[Remark]:
                 f"{stream.name} is asked for {mark(run[0].dynamic)} {_between(run)}.",
                 f"{why[:1].upper()}{why[1:]}.", remedy, REGISTERS,
             )  # fmt: skip
-
-
-def _near(notes: Sequence[Note], gap: float) -> Iterator[list[Note]]:
-    """Runs of notes no further than `gap` quarters from each other."""
-    run: list[Note] = []
-    for note in notes:
-        if run and note.onset > run[-1].onset + run[-1].duration + gap:
-            yield run
-            run = []
-        run.append(note)
-    if run:
-        yield run
 
 
 def _between(run: Sequence[Note]) -> str:
@@ -206,7 +188,7 @@ def high_passages(page: Page, stream: Stream, limits: CraftLimits) -> Iterator[R
     if ease is None:
         return
     notes = [n for n in stream.notes if not n.grace and not n.unpitched]
-    for run in _near(notes, limits.tessitura_rest):
+    for run in phrases(notes, limits.tessitura_rest):
         for found in _high_windows(page, run, ease, limits.tessitura_seconds):
             length = page.seconds_between(found[0].onset, found[-1].onset + found[-1].duration)
             mean = _mean_pitch(found)

@@ -10,11 +10,11 @@ from auditor.craft.limits import CraftLimits
 from auditor.craft.page import Page
 
 
-def _made_page():
-    path = Path(__file__).with_name("made_page.py")
-    spec = importlib.util.spec_from_file_location("made_page", path)
+def _module(name):
+    path = Path(__file__).with_name(f"{name}.py")
+    spec = importlib.util.spec_from_file_location(name, path)
     module = importlib.util.module_from_spec(spec)
-    sys.modules["made_page"] = module
+    sys.modules[name] = module
     spec.loader.exec_module(module)
     return module
 
@@ -22,7 +22,13 @@ def _made_page():
 @pytest.fixture(scope="session")
 def made():
     """The module that makes pages: ``made.page``, ``made.note``, ``made.chord``."""
-    return _made_page()
+    return _module("made_page")
+
+
+@pytest.fixture(scope="session")
+def planted(made):
+    """The module that plants faults; it imports the one that makes pages."""
+    return _module("planted")
 
 
 @pytest.fixture

@@ -3,10 +3,6 @@
 The bar is the project's own: 0.95 of the planted faults, by kind, part and bar.
 """
 
-import importlib.util
-import sys
-from pathlib import Path
-
 import pytest
 
 from auditor.craft.checking import FAMILIES, remarks_on
@@ -29,20 +25,6 @@ COMPANIONS = {
     "doubled-by-all": {"high-lying"},
     "missing-arco": {"low-spacing"},
 }
-
-
-def _load(made):
-    path = Path(__file__).with_name("planted.py")
-    spec = importlib.util.spec_from_file_location("planted", path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["planted"] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-@pytest.fixture(scope="module")
-def planted(made):
-    return _load(made)
 
 
 def found(remarks, kind, part, first, last):
