@@ -100,6 +100,8 @@ def stops(page: Page, part: Part, neck: Neck, limits: CraftLimits) -> Iterator[R
         who = sharing.at(chord.notes[0])
         if who == "one" and len({n.voice for n in chord.notes}) > 1:
             who = "unmarked"  # stems apart may be two soloists who share a part
+            if len(chord.pitches) == 1:
+                continue
         if who != "divided" and not _offers_octave(chord, part, limits):
             yield from _stop(chord, who, neck, limits)
 

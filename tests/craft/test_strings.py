@@ -21,6 +21,11 @@ def test_two_soloists_may_share_a_part_so_stems_apart_are_only_doubtful(made, ki
     assert kinds(remarks, solo(made, "violin", *apart)) == [("stop-needs-divisi", "risky")]
 
 
+def test_two_soloists_in_unison_are_no_stop(made, kinds):
+    apart = [made.note(0, 58, voice="2"), made.note(0, 58, voice="1")]
+    assert kinds(remarks, solo(made, "violin", *apart)) == []
+
+
 def test_a_held_note_and_one_that_begins_over_it_are_a_stop(made, kinds):
     score = solo(made, "violin", made.note(0, 56, 4), made.note(2, 60, 2))
     assert kinds(remarks, score) == [("stop-not-fingered", "cannot be played")]
