@@ -23,6 +23,7 @@ _MUTE_OFF = re.compile(
 )
 _ARCO = re.compile(r"\b(arco|gestrichen)\b", re.IGNORECASE)
 _FF = 4.75
+_REMINDER_BARS = 4
 # Signs of one note that say the same thing twice, or two things at once.
 _STACKED: tuple[tuple[frozenset[str], str], ...] = (
     (frozenset(("accent", "marcato")), "two accents, > and ^"),
@@ -195,8 +196,10 @@ def switches(stream: Stream, own: Sequence[Direction]) -> Iterator[Remark]:
 def _needless(stream: Stream, sign: Direction, word: str, printed: str) -> Iterator[Remark]:
     before = [n for n in stream.notes if n.onset < sign.onset - 1e-3]
     after = [n for n in stream.notes if n.onset >= sign.onset - 1e-3]
-    # Only what stands directly before counts; at the beginning arco may be a reminder.
-    if not before or not after or word in before[-1].techniques:
+    # At the beginning and after a long rest it may be a reminder.
+    if not before or not after or sign.bar - before[-1].bar > _REMINDER_BARS:
+        return
+    if word in before[-1].techniques:
         return
     if word == "pizz" and "col-legno" in before[-1].techniques:
         return

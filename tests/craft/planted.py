@@ -459,7 +459,7 @@ def switched_off_nothing(s):
 def homemade_words(s):
     name, bar = s.pick(STRINGS), s.bar()
     text = s.pick(["plucked", "bowed", "stacatto", "crecendo", "with mutes", "mutes off",
-                   "near the bridge", "tremelo", "normal", "legatto"])  # fmt: skip
+                   "near the bridge", "tremelo", "back to normal", "legatto"])  # fmt: skip
     s.sign("words", name, 4 * bar, text)
     return "unusual-words", name, bar, bar
 
