@@ -20,7 +20,6 @@ from auditor.report.picture import MEANINGS, SHAKY, SIGNS, systems
 from auditor.report.places import clock
 from auditor.report.record import made_at, tool_version
 from auditor.report.remarks import remark_views
-from auditor.report.takes import is_exact
 from auditor.report.views import ASKS_SHOWN, finding_views, line_views, number, strand_views
 from auditor.report.weight import bar_weights
 
@@ -80,7 +79,6 @@ def compose_page(audit: Audit, source: ExcerptSource | None = None) -> Page:
             systems=systems(audit, weights),
             families=tuple(dict.fromkeys(n for f in findings for n in f.families)),
             kinds=tuple(dict.fromkeys(f.kind for f in findings)),
-            exact=is_exact(audit),
             heard=any(f.clips for f in findings),
             weighed=any(math.isfinite(w.sone) for w in weights),
             registers=REGISTERS,

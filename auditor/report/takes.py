@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,10 +39,21 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """One way to hear a passage: what it is, in words, and its samples at 44.1 kHz."""
+    """One way to hear a passage.
+
+    Parameters
+    ----------
+    words
+        What it is.
+    samples : ndarray, shape (samples,), float32
+        At 44.1 kHz.
+    exact
+        False for what was parted from the mix by estimate.
+    """
 
     words: str
     samples: Array
+    exact: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,14 +90,9 @@ def takes_of(audit: Audit, wanted: Sequence[Wanted]) -> dict[str, tuple[Take, ..
     allowed = float(np.abs(audit.samples).max(initial=0.0))
     gain = np.float32(min(1.0, allowed / loudest) if loudest > 0 else 1.0)
     return {
-        name: tuple(Take(t.words, t.samples * gain) for t in takes)
+        name: tuple(replace(t, samples=t.samples * gain) for t in takes)
         for name, takes in made.items()
     }
-
-
-def is_exact(audit: Audit) -> bool:
-    """Tell whether lines are heard apart from stems and not by estimate."""
-    return any(path is not None for path in audit.stems)
 
 
 def _plans(audit: Audit, finding: Finding) -> list[_Plan]:
@@ -114,8 +120,9 @@ def _takes(audit: Audit, wanted: Wanted, stems: dict[tuple[str, int], Array]) ->
     mix = audit.samples[first:last]
     plans = _plans(audit, wanted.finding) if wanted.parted else []
     rows = sorted({row for plan in plans for row, _ in plan.gains_db})
+    exact = all((wanted.finding.id, row) in stems for row in rows)
     sounds = [mix]
-    if plans and all((wanted.finding.id, row) in stems for row in rows):
+    if plans and exact:
         own = {row: stems[wanted.finding.id, row] for row in rows}
         sounds += [_from_stems(mix, own, plan) for plan in plans]
     elif plans and audit.spectra is not None:
@@ -123,7 +130,10 @@ def _takes(audit: Audit, wanted: Wanted, stems: dict[tuple[str, int], Array]) ->
         stretch = stretch_of(audit.samples, audit.spectra, rows, span, gain)
         sounds += [reweighed(stretch, dict(p.gains_db), rest_db=p.rest_db) for p in plans]
     words = ["as it is", *(plan.words for plan in plans)]
-    return [Take(w, cut(s, 0, s.size)) for w, s in zip(words, sounds, strict=False)]
+    return [
+        Take(said, cut(sound, 0, sound.size), exact=exact or sound is mix)
+        for said, sound in zip(words, sounds, strict=False)
+    ]
 
 
 def _from_stems(mix: Array, own: dict[int, Array], plan: _Plan) -> Array:
@@ -138,7 +148,7 @@ def _stem_pieces(audit: Audit, wanted: Sequence[Wanted]) -> dict[tuple[str, int]
     """Passages of the stems that takes need; every file is read once, and let go."""
     needed: dict[int, list[Wanted]] = defaultdict(list)
     for w in wanted:
-        if w.parted and is_exact(audit):
+        if w.parted and audit.stems:
             for row in {r for plan in _plans(audit, w.finding) for r, _ in plan.gains_db}:
                 needed[row].append(w)
     pieces: dict[tuple[str, int], Array] = {}

@@ -47,6 +47,7 @@ class Clip:
 
     words: str
     uri: str
+    exact: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,7 @@ class FindingView:
     where: str
     when: str
     sentence: str
+    told: str
     svg: str
     clips: tuple[Clip, ...]
     cues: str
@@ -140,7 +142,8 @@ def _clips(audit: Audit, heard: list[tuple[Finding, Passage]]) -> dict[str, tupl
     takes = takes_of(audit, wanted)
     uris = iter(data_uris([take.samples for own in takes.values() for take in own]))
     return {
-        name: tuple(Clip(take.words, next(uris)) for take in own) for name, own in takes.items()
+        name: tuple(Clip(take.words, next(uris), take.exact) for take in own)
+        for name, own in takes.items()
     }
 
 
@@ -161,6 +164,7 @@ def _finding(
         where=where,
         when=clock_span(finding.start_s, finding.end_s),
         sentence=finding.sentence,
+        told=_without_place(finding.sentence, where),
         svg=part.svg,
         clips=clips,
         cues=cues(audit, finding, part, prefix=_prefix(n)).as_json() if clips else "",
@@ -177,6 +181,12 @@ def _finding(
         confidence=confidence_words(finding.confidence),
         caution="" if finding.caution in (CAUTION, *audit.cautions) else finding.caution,
     )
+
+
+def _without_place(sentence: str, where: str) -> str:
+    """Leave the bars out of a sentence that has them in its heading."""
+    told = sentence.removeprefix(f"{where[0].upper()}{where[1:]}: ")
+    return told[:1].upper() + told[1:]
 
 
 def _registers(finding: Finding) -> tuple[Share, ...]:

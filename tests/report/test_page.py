@@ -11,6 +11,7 @@ from importlib import resources
 import numpy as np
 import pytest
 
+from auditor.craft.remark import Remark
 from auditor.report.page import LISTENING, compose_page
 from auditor.report.picture import SIGNS, systems
 from auditor.report.weight import bar_weights
@@ -106,6 +107,19 @@ def test_it_says_who_and_where_and_keeps_the_cautions(audit, page, seen):
     assert '<html lang="en">' in page.html
 
 
+def test_remarks_on_craft_have_a_section_of_their_own(audit, page):
+    remark = Remark(
+        "high", "risky", 5, 9, 9, (), "The horn enters <high>.", "It may crack.", "Wait."
+    )
+    html = compose_page(dataclasses.replace(audit, craft=(remark,), findings=())).html
+    section = html.split('id="craft"')[1].split("</section>")[0]
+    assert "Horn in F" in section
+    assert "bar 10" in section
+    assert "The horn enters &lt;high&gt;." in section
+    assert "The player&#39;s word overrules" in section
+    assert 'id="craft"' not in page.html
+
+
 def test_figures_of_the_heaviest_finding_are_shown_as_they_are(page):
     article = page.html.split('id="finding-1"')[1].split("</article>")[0]
     assert re.search(r"Trombone</th>.*?62 %", article, re.S)
@@ -140,13 +154,6 @@ def test_every_playing_bar_of_every_line_has_its_cell(audit):
 
 def test_signs_differ_without_colour():
     assert len(set(SIGNS.values())) == len(SIGNS)
-
-
-def test_a_long_score_of_many_staves_stays_small(made):
-    # 13 lines here; a page of 30 lines and 400 bars may weigh 15 MB.
-    audit = made.made_audit(bars=400)
-    html = compose_page(audit, lambda f, b, p: made.made_excerpt(audit, f, b, p)).html
-    assert len(html.encode()) < 15e6 * 13 / 30
 
 
 def themes():

@@ -16,7 +16,7 @@ const hear = (() => {
     const words = [...box.querySelectorAll(".takes span")].map((s) => s.textContent);
     const drawing = box.closest("article").querySelector("svg.excerpt");
     const heads = [...cues.line, ...cues.covers].flatMap(([id, on, off]) => {
-      const node = drawing && drawing.querySelector(`#${CSS.escape(id)}`);
+      const node = drawing && document.getElementById(id);
       return node ? [{ node, on, off: Math.max(off, on + 0.12) }] : [];
     });
     const steps = [...new Set(cues.line.map((head) => head[1]))].sort((a, b) => a - b);

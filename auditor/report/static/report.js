@@ -14,7 +14,8 @@
     const name = cell.closest("tr").cells[0].textContent;
     let words = `${name}, bar ${head.firstChild.textContent}: ${cell.getAttribute("aria-label")}`;
     if (cell.dataset.r) {
-      words += `; ${cell.dataset.r} of its own loudness is left, margin ${cell.dataset.m} dB`;
+      const left = cell.dataset.r === "0.00" ? "less than 0.01" : cell.dataset.r;
+      words += `; ${left} of its own loudness is left, margin ${cell.dataset.m} dB`;
     }
     if (cell.dataset.c) words += `, most of the covering by ${names[cell.dataset.c - 1]}`;
     if (head.classList.contains("shaky")) words += "; the place of this bar is uncertain";
@@ -146,6 +147,8 @@
     const sifted = target.closest("article[hidden]");
     if (sifted) sifted.hidden = false;
     target.scrollIntoView();
+    // What comes near is laid out only now, and moves what is below it.
+    requestAnimationFrame(() => target.scrollIntoView());
     target.focus({ preventScroll: true });
   };
   window.addEventListener("hashchange", open);
