@@ -82,13 +82,13 @@ def strokes_at_once(page: Page, part: Part) -> Iterator[Remark]:
     kit = part.instrument.key == "drum-kit"
     hands = (_DRUM_KIT_LIMBS if kit else _TWO) * max(1, int(part.players))
     for chord in page.chords(part.number):
-        places = {n.written_pitch for n in chord.notes}
-        if chord.notes[0].grace or len(places) <= hands:
+        count = len(chord.notes)
+        if chord.notes[0].grace or count <= hands:
             continue
         shared = part.instrument.key == "percussion"
         yield about(
             chord, "strokes-at-once", "worth a thought" if shared else "risky",
-            f"{len(places)} instruments are struck at once in one part.",
+            f"{count} instruments are struck at once in one part.",
             f"One player strikes {hands} at a time.",
             "Say how many players read the part, or leave a stroke out.",
         )  # fmt: skip

@@ -16,6 +16,8 @@ SIZES = "J. J. Papastefan, Timpani Sizes and Ranges: a set of 32, 29, 26 and 23 
 DOUBLE = "common practice, no source; chords by several players as in H. Berlioz, Requiem"
 # A stroke that is not rolled rings, but may be damped and the drum tuned, after this long.
 _STROKE_S = 0.3
+# Less than this is no time at all.
+_AT_ONCE_S = 0.05
 _ROLLED = ("tremolo", "trill")
 _FIFTH_DRUMS = (20, 23, 26, 29)
 _STICKS = 2
@@ -135,9 +137,10 @@ def _with_a_fifth_drum(
 
 
 def _retuned(page: Page, note: Note, one: Retuning, limits: CraftLimits, never: bool) -> Remark:
+    time = "at once" if one.seconds < _AT_ONCE_S else f"in {seconds_name(one.seconds)}"
     says = (
-        f"A drum must go from {pitch_name(one.old)} to {pitch_name(one.new)} in "
-        f"{seconds_name(max(0.0, one.seconds))}{page.said_tempo(note.onset)}."
+        f"A drum must go from {pitch_name(one.old)} to {pitch_name(one.new)} {time}"
+        f"{page.said_tempo(note.onset)}."
     )
     if one.seconds >= limits.retune_fastest_s:
         return about(
