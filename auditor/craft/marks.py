@@ -5,6 +5,7 @@ All of it is common practice, no source.
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
@@ -19,7 +20,12 @@ from auditor.score.notes import Direction, Note, Part
 
 # How far before an entry its mark may stand, and after, in quarters.
 _BEFORE, _AFTER = 8.0, 1.0
-_QUIET_WORDS = ("sotto voce", "mezza voce", "piano", "forte", "dolce", "sempre")
+# Words that say how loud, "poco f" and "sempre pp" among them.
+_LOUDNESS = re.compile(
+    r"\b(sotto voce|mezza voce|piano|pianissimo|forte|fortissimo|dolce|leise|stark|niente"
+    r"|p{1,4}|f{1,4}|m[pf])(?![\w'])",
+    re.IGNORECASE,
+)
 
 
 def remarks(page: Page, limits: CraftLimits) -> Iterable[Remark]:
@@ -38,7 +44,7 @@ def remarks(page: Page, limits: CraftLimits) -> Iterable[Remark]:
 def bare_entries(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
     """Entries after a long rest, and first entries, without a dynamic."""
     own = [d for d in page.directions_of(part.number) if d.part == part.number]
-    told = [d.onset for d in own if d.kind == "dynamic" or _is_quiet_word(d)]
+    told = [d.onset for d in own if d.kind == "dynamic" or _says_how_loud(d)]
     notes = [n for n in page.notes_of(part.number) if not n.grace]
     if notes and not told:
         yield _no_dynamic(notes[:1], part, f"{WHO} {HAS} no dynamic anywhere.", notes[-1].bar)
@@ -47,17 +53,13 @@ def bare_entries(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark
         first = rest.onset <= 0
         since = 0.0 if first else max(rest.onset, rest.end - _BEFORE)
         if not any(since - 1e-3 <= at <= rest.end + _AFTER for at in told):
-            at = (
-                "the first entry"
-                if first
-                else f"an entry after {limits.entry_rest_bars:g} bars"
-            )
-            says = f"{WHO} {HAS} no dynamic at {at}{'' if first else ' or more of rest'}."
+            after = f"an entry after {limits.entry_rest_bars:g} or more bars of rest"
+            says = f"{WHO} {HAS} no dynamic at {'the first entry' if first else after}."
             yield _no_dynamic([entry], part, says, entry.bar)
 
 
-def _is_quiet_word(direction: Direction) -> bool:
-    return direction.kind == "words" and any(w in direction.text.lower() for w in _QUIET_WORDS)
+def _says_how_loud(direction: Direction) -> bool:
+    return direction.kind == "words" and bool(_LOUDNESS.search(direction.text))
 
 
 def _entries(page: Page, part: Part, bars: float) -> Iterator[tuple[Rest, Note]]:
@@ -85,9 +87,10 @@ def _no_dynamic(notes: Sequence[Note], part: Part, says: str, last: int) -> Rema
     return Remark(
         "entry-without-dynamic", "worth a thought", part.number, notes[0].bar, last,
         tuple(n.id for n in notes), says,
-        "After a long rest nobody remembers the last mark; the player asks, or guesses.",
-        "Write a dynamic at every entry after a rest of some bars, even if it repeats the "
-        "last one.",
+        "At a first entry nobody knows the level, after a long rest nobody remembers it: the "
+        "player asks, or guesses.",
+        "Write a dynamic at the first entry and after every rest of some bars, even if it "
+        "repeats the last one.",
         COMMON_PRACTICE,
     )  # fmt: skip
 
@@ -105,8 +108,8 @@ def cues(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
     rest, entry = max(long, key=lambda pair: pair[0].end - pair[0].onset)
     length = page.seconds_between(rest.onset, rest.end)
     longest = f"{_bars_between(page, rest)} bars ({seconds_name(length)}"
-    longest += f"{page.said_tempo(rest.onset)}), ends in bar {page.bar(entry.bar).number}"
-    count = f"{len(long)} long rests; the longest, " if len(long) > 1 else "a long rest that, "
+    longest += f"{page.said_tempo(rest.onset)}) before bar {page.bar(entry.bar).number}"
+    count = f"{len(long)} long rests, the longest of " if len(long) > 1 else "a rest of "
     yield Remark(
         "cue-wanted", "worth a thought", part.number, long[0][1].bar, long[-1][1].bar,
         tuple(e.id for _, e in long),

@@ -83,7 +83,8 @@ def test_switching_off_what_was_never_on(made, kinds, before, text, expected):
      ("mit Dämpfer", "strings", ""), ("sur la touche", "strings", ""), ("ord.", "strings", ""),
      ("flutter", "woodwind", "flz. (flutter-tongue)"), ("Allegro molto", "strings", ""),
      ("espressivo", "strings", ""), ("both hands", "keyboard", ""),
-     ("whole bow", "strings", ""), ("unisono", "strings", ""), ("normal", "strings", ""), ("slide", "plucked", "gliss.")],
+     ("whole bow", "strings", ""), ("unisono", "strings", ""),
+     ("normal", "strings", ""), ("slide", "plucked", "gliss.")],
 )  # fmt: skip
 def test_words_the_trade_writes_otherwise(text, family, expected):
     assert words.trade_word(text, family) == expected
