@@ -26,7 +26,8 @@ def test_an_entry_after_a_long_rest_wants_a_dynamic(made, kinds, rest, expected)
 @pytest.mark.parametrize(
     ("kind", "at", "text", "expected"),
     [("dynamic", 48.0, "pp", 0), ("dynamic", 46.0, "pp", 0), ("dynamic", 20.0, "pp", 1),
-     ("words", 48.0, "sotto voce", 0), ("words", 48.0, "rit.", 1), ("words", 48.0, "poco f espr.", 0),
+     ("words", 48.0, "sotto voce", 0), ("words", 48.0, "rit.", 1),
+     ("words", 48.0, "poco f espr.", 0),
      ("words", 48.0, "sempre pp", 0), ("words", 48.0, "sul G", 1), ("dynamic", 52.0, "pp", 1)],
 )  # fmt: skip
 def test_what_counts_as_a_dynamic_at_an_entry(made, kinds, kind, at, text, expected):
