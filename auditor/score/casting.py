@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.score import changes, conventions, crooks, instruments, old_clefs
+from auditor.score import changes, conventions, crooks, instruments, old_clefs, sections
 from auditor.score.conventions import Group
 from auditor.score.grid import Grid
 from auditor.score.harmony import Chords, Written
@@ -24,6 +24,10 @@ log = logging.getLogger(__name__)
 
 _TINY = 1e-3
 _NOTHING = Setting()
+_CHAMBER = (
+    f"Without winds and double basses the strings are taken for one player each; players in "
+    f"{FILE_NAME} say otherwise."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +44,8 @@ class Role:
         Semitones from written to sounding by notehead, pitched ones only.
     line_of
         Number of the line by notehead; empty where the part is one line.
+    share
+        Share of a string section's players by bar of the page, where its parts divide it.
     as_given
         The transposition is the file's, and the file gives one.
     remarks
@@ -50,6 +56,7 @@ class Role:
     lines: tuple[Line, ...]
     shift: Mapping[str, int]
     line_of: Mapping[str, int] = field(default_factory=dict)
+    share: Mapping[int, float] = field(default_factory=dict)
     as_given: bool = True
     remarks: tuple[str, ...] = ()
 
@@ -103,6 +110,10 @@ def cast(
         What the user settled, by part number.
     """
     settled = settings or {}
+    chamber = sections.is_chamber(parts)
+    counted = [number for number, setting in settled.items() if setting.players is not None]
+    parts = sections.with_bodies(parts, counted)
+    shares = sections.shares(parts, heads, counted)
     desks = [
         _desk(part, one, own, grid, settled.get(part.number, _NOTHING))
         for part, one, own in zip(parts, sheets, heads, strict=True)
@@ -112,7 +123,10 @@ def cast(
     _decide_clefs(desks)
     roles: list[Role] = []
     for desk in desks:
-        roles.append(_role(desk, 1 + sum(len(role.lines) for role in roles), grid))
+        role = _role(desk, 1 + sum(len(role.lines) for role in roles))
+        said = (_CHAMBER,) if chamber and not roles else ()
+        share = shares.get(role.part.number, {})
+        roles.append(replace(role, share=share, remarks=(*said, *role.remarks)))
     return tuple(roles)
 
 
@@ -283,7 +297,7 @@ def _decide_clefs(desks: Sequence[_Desk]) -> None:
                 desk.written.shift[desk.doubtful] += desk.moved
 
 
-def _role(desk: _Desk, first_line: int, grid: Grid) -> Role:
+def _role(desk: _Desk, first_line: int) -> Role:
     shift = {h.element: int(s) for h, s in zip(desk.heads, desk.written.shift, strict=True)}
     taken = desk.groups[0].taken if desk.groups else desk.part.instrument.transposition
     part = replace(desk.part, instrument=instruments.as_written(desk.part.instrument, taken))

@@ -92,10 +92,12 @@ class Voiced:
         if called.solo and "solo" not in state:
             called = dataclasses.replace(called, count=0, chairs=())
         seat = self.seats.get(head.element, _ALONE)
+        share = self.role.share.get(head.bar, 1.0)
+        roster = self.roster
+        if share < 1.0:
+            roster = dataclasses.replace(roster, players=roster.players * share)
         fresh = since >= self.grid.onsets[head.bar] - _TINY
-        return seating.players_of(
-            self.roster, self.part, called, seat, head.beside, fresh=fresh
-        )
+        return seating.players_of(roster, self.part, called, seat, head.beside, fresh=fresh)
 
 
 class _Ties:

@@ -169,3 +169,35 @@ def test_players_never_fall_below_one_nor_above_the_part(xml):
     for name in ("Oboes 1.2", "Oboe", "Viola", "Harp", "Choir"):
         score = read_score(xml.save(xml.score(xml.part(name, xml.words("div. a 3") + chord))))
         assert all(1 <= n.players <= score.parts[0].players for n in score.notes)
+
+
+def players_by_part(xml, *names, rest=()):
+    parts = [xml.part(n, whole(xml), whole(xml, "R" if n in rest else "C5")) for n in names]
+    score = read_score(xml.save(xml.score(*parts)))
+    found = {name: [] for name in names}
+    for note in score.notes:
+        found[names[note.part - 1]].append(note.players)
+    return found
+
+
+def test_a_section_on_two_parts_is_one_body(xml):
+    found = players_by_part(xml, "Viola 1", "Viola 2", "Flute", rest=("Viola 2",))
+    # Eight violas (Rimsky-Korsakov's medium body): four and four, then all on the first.
+    assert found["Viola 1"] == [4, 8]
+    assert found["Viola 2"] == [4]
+
+
+def test_three_violin_parts_share_the_violins(xml):
+    found = players_by_part(xml, "Violin 1", "Violin 2", "Violin 3", "Violone")
+    assert sum(found[f"Violin {n}"][0] for n in (1, 2, 3)) == pytest.approx(22)
+
+
+def test_firsts_and_seconds_keep_their_bodies(xml):
+    found = players_by_part(xml, "Violin I", "Violin II", "Contrabass")
+    assert found["Violin I"] == [12, 12]
+    assert found["Violin II"] == [10, 10]
+
+
+def test_a_quartet_is_four_players(xml):
+    found = players_by_part(xml, "Violin I", "Violin II", "Viola", "Violoncello")
+    assert all(players == [1, 1] for players in found.values())
