@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-KINDS: tuple[str, ...] = ("covered", "faint", "idle-doubling", "works", "silent")
+# What the scoring does, what the rendering does ("silent", "dynamic", "tempo"), what works.
+KINDS: tuple[str, ...] = (
+    "covered", "faint", "idle-doubling", "works", "silent", "accompaniment", "weak-answer",
+    "climax", "carrying-doubling", "dynamic", "tempo",
+)  # fmt: skip
 
 CAUTION = (
     "A mock-up is not a room: sample libraries are close-miked, levelled and recorded at "

@@ -20,8 +20,8 @@ AT_LEAST = 4
 LIGHTEST = 0.15
 # So many remarks may lie on the same bars.
 CROWD = 2
-# Few by nature (missing lines) or already limited where they are found (idle doublings).
-UNCAPPED = ("silent", "idle-doubling")
+# Kinds a real tutti is full of; all others are few by nature or limited where they are found.
+CAPPED = ("covered", "faint")
 # Quarters from which on a passage counts in full, and what the shortest counts.
 FULL_LENGTH, SHORTEST = 16.0, 0.4
 
@@ -76,8 +76,8 @@ def rank(findings: Iterable[Finding], bars: int) -> tuple[Finding, ...]:
     everything = sorted(findings, key=lambda f: (-f.weight, f.first_bar, f.lines))
     faults = [f for f in everything if f.kind != "works" and f.weight >= LIGHTEST]
     praise = [f for f in everything if f.kind == "works"]
-    always = [f for f in faults if f.kind in UNCAPPED]
-    faults = _thinned([f for f in faults if f.kind not in UNCAPPED])
+    always = [f for f in faults if f.kind not in CAPPED]
+    faults = _thinned([f for f in faults if f.kind in CAPPED])
     heavy = max(AT_LEAST, round(HEAVY_PER_100_BARS * bars / 100))
     most = max(2 * AT_LEAST, round(ALL_PER_100_BARS * bars / 100))
     first = [f for f in faults if f.weight >= HEAVY][:heavy]

@@ -17,6 +17,7 @@ from auditor.findings.wording import (
 from auditor.judging.causes import what_covers
 from auditor.judging.passages import BASS_GONE, Unit, bad_runs, carrying, units
 from auditor.judging.remedies import remedies
+from auditor.judging.saying import trust
 from auditor.judging.scene import IntArray, Scene, middle
 
 # Bad places of one line no further apart than this with one cause are one remark.
@@ -43,14 +44,6 @@ def why_relied(s: Scene, lines: tuple[int, ...], first: int, last: int) -> str:
     if "espressivo" in marked:
         return "it is marked to be brought out"
     return "few others play here"
-
-
-def _trust(s: Scene, notes: IntArray, first: int, last: int) -> float:
-    """How sure the hearing and the alignment are together."""
-    ear = float(np.nanmean(s.heard.note_confidence[notes])) if notes.size else 0.0
-    bars = [b.confidence for b in s.timeline.bars if first <= b.bar <= last]
-    place = float(np.mean(bars)) if bars else 1.0
-    return float(np.clip(np.nan_to_num(ear) * np.nan_to_num(place), 0.0, 1.0))
 
 
 def _finding(s: Scene, unit: Unit, run: IntArray) -> Finding:
@@ -86,7 +79,7 @@ def _finding(s: Scene, unit: Unit, run: IntArray) -> Finding:
         why=why_relied(s, lines, first, last),
         cause=cover.cause,
         remedies=ideas,
-        confidence=_trust(s, notes, first, last),
+        confidence=trust(s, notes, first, last),
         sentence=say(
             bars_named(s.score.bars, first, last),
             s.names(lines),
@@ -262,6 +255,6 @@ def _silent(s: Scene, number: int, first: int, last: int, notes: IntArray) -> Fi
         why=why_relied(s, (number,), first, last),
         cause="nothing of it is in the sound",
         remedies=(f"see whether the track of {name} is muted or unrouted",),
-        confidence=_trust(s, notes, first, last),
+        confidence=trust(s, notes, first, last),
         sentence=silent_sentence(words, name),
     )

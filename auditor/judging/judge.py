@@ -7,10 +7,18 @@ from auditor.findings.finding import Finding
 from auditor.findings.ranking import rank
 from auditor.hearing.measures import Heard, Limits, NoteWindows
 from auditor.intent.roles import Intent
+from auditor.judging.answers import find_weak_answers
+from auditor.judging.balance import (
+    find_carrying_doublings,
+    find_climax,
+    find_heavy_accompaniment,
+)
 from auditor.judging.covered import find_covered, find_silent
 from auditor.judging.doubling import find_idle_doublings
+from auditor.judging.levels import find_soft_renderings
 from auditor.judging.passes import said_once
 from auditor.judging.scene import scene
+from auditor.judging.tempo import find_wrong_tempo
 from auditor.judging.works import find_works
 from auditor.score.notes import Score
 
@@ -39,5 +47,7 @@ def judge(
         return ()
     s = scene(score, timeline, windows, intent, heard, limits)
     faults = find_covered(s) + find_silent(s) + find_idle_doublings(s)
+    faults += find_heavy_accompaniment(s, faults) + find_climax(s) + find_weak_answers(s)
+    faults += find_carrying_doublings(s) + find_soft_renderings(s) + find_wrong_tempo(s)
     told = said_once(faults, score.bars) + said_once(find_works(s, faults), score.bars)
     return rank(told, len(score.bars))

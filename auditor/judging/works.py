@@ -73,7 +73,7 @@ def _contradicts(praise: Finding, faults: Sequence[Finding]) -> bool:
         and f.first_bar <= praise.last_bar
         and f.last_bar >= praise.first_bar
         for f in faults
-        if f.kind != "idle-doubling"
+        if f.kind not in ("idle-doubling", "climax", "tempo")
     )
 
 

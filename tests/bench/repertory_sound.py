@@ -17,6 +17,15 @@ STRING_SECTION, TREMOLO_SECTION = 48, 44
 _DRUMS = {"bass-drum": 36, "snare-drum": 38, "cymbals": 49, "triangle": 81, "tambourine": 54}
 # Sounding length of a grace note; the player takes it from the note before.
 _GRACE_S = 0.08
+# Published figures for ff are the loudest players gave; beyond it there is little left.
+LOUDEST = 5.5
+# Signs that stress an attack, and the step the note falls back to where they say it.
+ACCENTS: dict[str, int | None] = {
+    "sf": None, "sfz": None, "fz": None, "rf": None, "rfz": None, "sffz": None,
+    "fp": 1, "sfp": 1, "ffp": 1, "sfpp": 0, "fpp": 0, "pf": None,
+}  # fmt: skip
+# Steps the reading of the page adds for a stressed attack; how long it holds, how it falls.
+STRESS, ATTACK_S, FALL_S = 2.0, 0.15, 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +58,60 @@ def _program(part: Part, note: Note) -> int:
     return max(programs.get(instrument.key, 1) - 1, 0)
 
 
-def note_power(part: Part, note: Note) -> float:
-    """Natural power of a note, dB re 1 pW."""
+def note_power(part: Part, note: Note, dynamic: float | None = None) -> float:
+    """Natural power of a note, dB re 1 pW, at its own or another dynamic."""
     instrument = part.instrument
     plucked = instrument.family == "strings" and "pizz" in note.techniques
+    steps = note.dynamic if dynamic is None else dynamic
     return power_db(
-        instrument.key, note.dynamic, players=note.players, pizzicato=plucked,
+        instrument.key, min(steps, LOUDEST), players=note.players, pizzicato=plucked,
         family=instrument.family,
     )  # fmt: skip
+
+
+def settled(score: Score) -> dict[str, float]:
+    """Dynamic to which each note marked sf, fp and the like falls back, by note id.
+
+    An accent is an attack; the rest of the note has the level around it, and a player
+    whose last mark is from before a long rest accents within what the others play.
+    """
+    marked = {
+        (d.part, round(d.onset, 3)): d.text
+        for d in score.directions
+        if d.kind == "dynamic" and d.text in ACCENTS
+    }
+    plain: dict[int, list[float]] = {}
+    for n in score.notes:
+        if (n.part, round(n.onset, 3)) not in marked:
+            plain.setdefault(n.bar, []).append(n.dynamic)
+    out: dict[str, float] = {}
+    for n in score.notes:
+        sign = marked.get((n.part, round(n.onset, 3)))
+        if sign is None:
+            continue
+        base = n.dynamic - STRESS if ACCENTS[sign] is None else float(ACCENTS[sign] or 0)
+        near = plain.get(n.bar) or plain.get(n.bar - 1, []) + plain.get(n.bar + 1, [])
+        if near and ACCENTS[sign] is None:
+            base = min(base, float(np.median(near)))
+        out[n.id] = min(base, n.dynamic)
+    return out
+
+
+def _dipped(
+    tone: Samples, part: Part, notes: list[Note], when: Clock, base: dict[str, float]
+) -> Samples:
+    """Let accented notes fall to the level around them after their attack."""
+    gain = np.zeros(tone.size)
+    seconds = np.arange(tone.size) / fonts.RATE_HZ
+    for n in notes:
+        if n.id not in base or n.grace:
+            continue
+        start, stop = when.at(n.onset), when.at(n.onset + n.duration)
+        fall = note_power(part, n, base[n.id]) - note_power(part, n)
+        a, z = np.searchsorted(seconds, (start, stop))
+        ramp = np.clip((seconds[a:z] - start - ATTACK_S) / FALL_S, 0.0, 1.0)
+        gain[a:z] = np.minimum(gain[a:z], fall * ramp)
+    return tone * np.asarray(10 ** (gain / 20), np.float32)
 
 
 def _played(part: Part, note: Note, when: Clock, loudest: float) -> fonts.Played:
@@ -105,7 +160,8 @@ def play_score(
         loudest = max(note_power(part, n) for n in notes)
         played.append([_played(part, n, when, loudest) for n in notes])
     raw = fonts.play([fonts.Voice(tuple(p)) for p in played], font, float(when.seconds[-1]))
-    response = room(np.random.default_rng(seed))
+    response, base = room(np.random.default_rng(seed)), settled(score)
     for k, (part, notes) in enumerate(sheets):
-        raw[k] = in_room(_finished(raw[k], part, notes, played[k]), response)
+        tone = _dipped(_finished(raw[k], part, notes, played[k]), part, notes, when, base)
+        raw[k] = in_room(tone, response)
     return [part for part, _ in sheets], raw

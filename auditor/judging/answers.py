@@ -1,0 +1,103 @@
+"""A figure stated by one line and answered by another, much weaker to the ear."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+
+from auditor.findings.finding import Finding
+from auditor.findings.ranking import length_factor
+from auditor.findings.wording import bars_named, mark, step
+from auditor.intent.recurrence import COMMON, figures_stated
+from auditor.intent.texture import CELL, Texture, lay_out
+from auditor.judging.saying import remark
+from auditor.judging.scene import IntArray, Scene
+
+# An answer follows within so many quarters, and shares so many notes with its statement.
+SOON, NOTES = 16.0, 6
+# To the ear, an answer of less than this share of its statement's loudness is much weaker.
+WEAKER = 1 / 3
+# Marks this many steps apart ask for different loudness.
+SAME_MARK = 0.75
+MOST = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Notes of a statement and of its answer, positions in ``score.notes``."""
+
+    said: IntArray
+    answered: IntArray
+
+
+def find_answers(s: Scene, texture: Texture) -> list[Answer]:
+    """Find figures that another line takes up soon after, at any pitch."""
+    shared: dict[tuple[int, int, int], set[int]] = defaultdict(set)
+    for stated in figures_stated(texture):
+        if len(stated) > COMMON:
+            continue
+        order = sorted(stated, key=lambda place: int(place[1][0]))
+        for k, (row, at) in enumerate(order[:-1]):
+            other, there = order[k + 1]
+            lag = int(there[0] - at[0])
+            if other != row and at[-1] < there[0] and lag * CELL <= SOON:
+                shared[row, other, lag] |= {int(c) for c in at}
+    out = []
+    for (row, other, lag), cells in sorted(shared.items()):
+        here = np.array(sorted(cells))
+        for run in np.split(here, np.flatnonzero(np.diff(here) * CELL > 2.0) + 1):
+            if run.size >= NOTES:
+                out.append(Answer(texture.note[row, run], texture.note[other, run + lag]))
+    return out
+
+
+def _foreground(s: Scene, notes: IntArray) -> bool:
+    """Whether the line leads or answers in most of these notes' bars."""
+    roles = [s.intent.role[s.row[s.score.notes[int(n)].line]][s.score.notes[int(n)].bar]
+             for n in notes]  # fmt: skip
+    return 2 * sum(r in ("leading", "answer") for r in roles) >= len(roles)
+
+
+def _finding(s: Scene, a: Answer) -> Finding | None:
+    sone = s.heard.notes.partial_sone
+    loud = [float(np.nanmean(sone[x])) for x in (a.said, a.answered)]
+    level = [float(np.mean([s.score.notes[int(n)].dynamic for n in x]))
+             for x in (a.said, a.answered)]  # fmt: skip
+    if not all(np.isfinite(loud)) or loud[1] >= WEAKER * loud[0]:
+        return None
+    if abs(level[0] - level[1]) > SAME_MARK:
+        return None
+    first, last = (s.score.notes[int(a.answered[k])].bar for k in (0, -1))
+    line, of = (s.score.notes[int(x[0])].line for x in (a.answered, a.said))
+    name, stated = s.line(line).name, s.line(of).name
+    up = f"mark {name} {mark(step(level[1]) + 1)} instead of {mark(level[1])}"
+    where = bars_named(s.score.bars, first, last)
+    return remark(
+        s, "weak-answer", (line, of), (first, last), state="faint",
+        weight=0.4 * length_factor(s.length(first, last)),
+        why=f"it answers {stated} with the same figure at the same mark",
+        cause=f"it is less than a third as loud to the ear as {stated} before",
+        remedies=(up, f"thin out around {name}", f"let {stated} state it a little softer"),
+        sentence=(
+            f"{where[:1].upper() + where[1:]}: {name} answers {stated} with the same figure "
+            f"at the same mark, but is less than a third as loud to the ear. To begin with, "
+            f"{up}, or thin out around it."
+        ),
+    )  # fmt: skip
+
+
+def find_weak_answers(s: Scene) -> list[Finding]:
+    """Find answers much weaker than what they answer, in the foreground."""
+    found: dict[tuple[int, int], Finding] = {}
+    for answer in find_answers(s, lay_out(s.score)):
+        if not (_foreground(s, answer.said) and _foreground(s, answer.answered)):
+            continue
+        finding = _finding(s, answer)
+        if finding is None:
+            continue
+        key = (finding.lines[0], finding.first_bar)
+        if key not in found or found[key].weight < finding.weight:
+            found[key] = finding
+    return sorted(found.values(), key=lambda f: -f.weight)[:MOST]
