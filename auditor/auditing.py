@@ -15,7 +15,6 @@ from auditor.alignment.aligning import timeline_of
 from auditor.alignment.timeline import Timeline
 from auditor.case import AUDIO_SUFFIXES, Case
 from auditor.craft.remark import Remark
-from auditor.errors import InputError
 from auditor.findings.finding import CAUTION, Finding
 from auditor.hearing.audibility import listen
 from auditor.hearing.measures import Heard, Limits, NoteWindows
@@ -24,18 +23,18 @@ from auditor.intent.brief import read_brief
 from auditor.intent.groups import groups_of
 from auditor.intent.reliance import read_intent
 from auditor.intent.roles import Intent
+from auditor.judging.certainty import better_known
 from auditor.judging.judge import judge
 from auditor.score.notes import Score
 from auditor.score.reading import read_score
 from auditor.sound import features
 from auditor.sound.level import PLAYBACK_DB, calibration_db, integrated_lufs
-from auditor.sound.reading import Sound, read_sound
+from auditor.sound.reading import Sound
 from auditor.sound.spectrum import POOL_HZ, RATE_HZ, frame_times, pooled_power
 from auditor.spectra.line_spectra import LineSpectra
-from auditor.spectra.mixture import mix_spectra
-from auditor.spectra.playing import is_sustained, line_timbres, note_times, played_notes
-from auditor.spectra.sharing import handed_on
-from auditor.spectra.stems import match_stems, stem_spectra
+from auditor.spectra.playing import is_sustained, note_times
+from auditor.spectra.separating import Templates, open_sounds, separate
+from auditor.timbre.library import Library
 from auditor.timbre.templates import SOURCES
 
 _log = logging.getLogger(__name__)
@@ -127,6 +126,7 @@ def audit(
     playback_db: float = PLAYBACK_DB,
     limits: Limits | None = None,
     sources: Sequence[str] = SOURCES,
+    library: Library | None = None,
     told: Callable[[str], None] = _log.info,
 ) -> Audit:
     """Read, align, decompose, hear and judge a case.
@@ -143,6 +143,8 @@ def audit(
         Where the states part.
     sources
         Timbre template sources to draw on.
+    library
+        The user's own templates, which come before those of `sources`.
     told
         Called with the name of each stage as it begins.
 
@@ -159,28 +161,16 @@ def audit(
         score = read_score(case.score)
     brief = None if case.brief is None else read_brief(case.brief, score)
     told("reading the sound")
-    files = () if case.stems is None else _stem_files(case.stems, score)
-    mix, stems = _sounds(case, files)
+    sounds = open_sounds(case, score)
+    mix = sounds.mix
     gain_db = calibration_db(mix.samples, RATE_HZ, playback_db=playback_db)
     told("finding the score in the sound")
     heard_features = features.listen(mix.samples)
     timeline = timeline_of(score, heard_features)
     onset_s, offset_s = note_times(score, timeline)
     told("separating the lines")
-    if stems is not None:
-        stems = _apart(stems, score, onset_s, offset_s)
-    spectra = (
-        stem_spectra(stems, gain_db)
-        if stems is not None
-        else mix_spectra(
-            mix.samples,
-            played_notes(score, onset_s, offset_s),
-            line_timbres(score),
-            gain_db,
-            tuning=heard_features.tuning,
-            sources=sources,
-        )
-    )
+    templates = Templates(sources, library, heard_features.tuning)
+    spectra, said = separate(sounds, score, onset_s, offset_s, gain_db, templates)
     told("listening")
     windows = _windows(score, onset_s, offset_s)
     intent = read_intent(score, brief)
@@ -189,19 +179,19 @@ def audit(
     findings = judge(score, timeline, windows, intent, heard, limits)
     return Audit(
         score=score,
-        sounding=_sounding(mix, playback_db),
+        sounding=_sounding(mix, playback_db, said),
         timeline=timeline,
         windows=windows,
         intent=intent,
         heard=heard,
         limits=limits,
         findings=findings,
-        cautions=CAUTIONS,
+        cautions=_cautions(score, intent, heard, spectra, library),
         samples=mix.samples,
-        hashes=_hashes(case),
+        hashes=_hashes(case, library),
         source=spectra.source,
         spectra=spectra,
-        stems=files if _add_up(stems, mix) else (),
+        stems=sounds.files(len(score.lines)),
     )
 
 
@@ -238,79 +228,17 @@ def _windows(
     )
 
 
-def _sounds(
-    case: Case, files: Sequence[Path | None]
-) -> tuple[Sound, NDArray[np.float32] | None]:
-    """The mix, and the stems in line order if there are any."""
-    if case.stems is None:
-        if case.mix is None:
-            raise InputError("there is neither a mix nor stems; name a sound file")
-        return read_sound(case.mix), None
-    stems = _stems(files)
-    if case.mix is None:
-        # Lines of one part have one file; it counts once.
-        first = [k for k, path in enumerate(files) if path and path not in files[:k]]
-        whole = Sound(
-            stems[first].sum(axis=0), RATE_HZ, 1, stems.shape[1] / RATE_HZ, case.stems.name,
-            ("the stems were added up, as no mix was given",),
-        )  # fmt: skip
-        return whole, stems
-    mix = read_sound(case.mix)
-    size = mix.samples.size
-    fitted = np.zeros((len(stems), size), np.float32)
-    fitted[:, : min(size, stems.shape[1])] = stems[:, :size]
-    return mix, fitted
+def _cautions(
+    score: Score, intent: Intent, heard: Heard, spectra: LineSpectra, library: Library | None
+) -> tuple[str, ...]:
+    if spectra.source == "stems":
+        return CAUTIONS
+    exact = np.flatnonzero((spectra.confidence == 1.0).all(axis=1))
+    more = better_known(score, intent, heard, learned=library is not None, exact=exact.tolist())
+    return (*CAUTIONS, more) if more else CAUTIONS
 
 
-def _stem_files(folder: Path, score: Score) -> tuple[Path | None, ...]:
-    """Sound file of each line; None for lines of parts without notes."""
-    files = sorted(p for p in folder.iterdir() if p.suffix.lower() in AUDIO_SUFFIXES)
-    if not files:
-        raise InputError(f"{folder} holds no sound files; put one for each part there")
-    playing = {n.part for n in score.notes}
-    found = match_stems(files, [p for p in score.parts if p.number in playing])
-    return tuple(found.get(line.part) for line in score.lines)
-
-
-def _stems(files: Sequence[Path | None]) -> NDArray[np.float32]:
-    """Stems at 44.1 kHz in line order, shape (lines, samples); lines without one are 0."""
-    sounds = {
-        path: read_sound(path, may_be_silent=True).samples for path in files if path is not None
-    }
-    out = np.zeros((len(files), max(s.size for s in sounds.values())), np.float32)
-    for k, path in enumerate(files):
-        if path is not None:
-            out[k, : sounds[path].size] = sounds[path]
-    return out
-
-
-def _apart(
-    stems: NDArray[np.float32],
-    score: Score,
-    onset_s: NDArray[np.float64],
-    offset_s: NDArray[np.float64],
-) -> NDArray[np.float32]:
-    """Stems in line order, each line of a part with the time its instrument plays."""
-    row = {line.number: k for k, line in enumerate(score.lines)}
-    return handed_on(
-        stems,
-        [line.part for line in score.lines],
-        np.array([row[n.line] for n in score.notes], dtype=np.int64),
-        onset_s,
-        offset_s,
-        RATE_HZ,
-    )
-
-
-def _add_up(stems: NDArray[np.float32] | None, mix: Sound) -> bool:
-    """Tell whether the mix is the sum of its stems: less than -20 dB of it is left over."""
-    if stems is None:
-        return False
-    left = mix.samples - stems.sum(axis=0)
-    return float(np.square(left).sum()) < 0.01 * float(np.square(mix.samples).sum())
-
-
-def _sounding(mix: Sound, playback_db: float) -> Sounding:
+def _sounding(mix: Sound, playback_db: float, said: tuple[str, ...]) -> Sounding:
     return Sounding(
         name=mix.name,
         duration_s=mix.duration_s,
@@ -318,10 +246,15 @@ def _sounding(mix: Sound, playback_db: float) -> Sounding:
         channels=mix.channels,
         loudness_lufs=integrated_lufs(mix.samples, RATE_HZ),
         playback_db=playback_db,
-        remarks=mix.remarks,
+        remarks=(*mix.remarks, *said),
     )
 
 
-def _hashes(case: Case) -> tuple[tuple[str, str], ...]:
+def _hashes(case: Case, library: Library | None) -> tuple[tuple[str, str], ...]:
     paths = [p for p in (case.score, case.mix, case.brief) if p is not None]
-    return tuple((p.name, hashlib.sha256(p.read_bytes()).hexdigest()) for p in paths)
+    if case.stems is not None:
+        paths += sorted(p for p in case.stems.iterdir() if p.suffix.lower() in AUDIO_SUFFIXES)
+    found = tuple((p.name, hashlib.sha256(p.read_bytes()).hexdigest()) for p in paths)
+    if library is None:
+        return found
+    return (*found, (f"library {library.name}", library.digest))

@@ -15,6 +15,7 @@ from auditor.commands.brief import brief
 from auditor.commands.craft import craft
 from auditor.commands.kit import kit
 from auditor.commands.learn import learn
+from auditor.commands.stems import stems
 from auditor.commands.terminal import say
 from auditor.errors import AuditError
 
@@ -61,6 +62,7 @@ app.command(short_help="Write a first brief of what must be heard.")(brief)
 app.command(short_help="Say what players will remark on a score.")(craft)
 app.command(short_help="Write files to render with your own library.")(kit)
 app.command(short_help="Learn your library from its renders of the kit.")(learn)
+app.command(short_help="Show which stem belongs to which part.")(stems)
 
 
 def _help_for(arguments: Sequence[str]) -> str:

@@ -15,6 +15,7 @@ from auditor.errors import AuditError, InputError
 if TYPE_CHECKING:
     from auditor.auditing import Audit
     from auditor.hearing.measures import Limits
+    from auditor.timbre.library import Library
 
 
 def audit(
@@ -47,7 +48,15 @@ def audit(
         Path | None,
         typer.Option(
             metavar="FOLDER",
-            help="Folder with one sound file for each part, named as the part is.",
+            help="Folder with sound files of parts or groups, named as the parts are; see "
+            "auditor stems.",
+        ),
+    ] = None,
+    library: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="Your own library, as auditor learn called it, or the folder of one.",
         ),
     ] = None,
     mix_only: Annotated[
@@ -101,10 +110,11 @@ def audit(
     if pdf is not None:
         _check_printing(pdf)
     case = case_of(score, mix, stems, mix_only=mix_only)
+    timbres = _library(library) if library is not None else None
     folder = _result_folder(score, out)
     with console.status("auditing") as status:
         text = _audit_into(
-            case, folder, limits, playback_level, pdf=pdf, force=force,
+            case, folder, limits, playback_level, library=timbres, pdf=pdf, force=force,
             told=lambda s: tell(status, s),
         )  # fmt: skip
     show(text)
@@ -117,6 +127,7 @@ def _audit_into(
     limits: Limits,
     playback_db: float,
     *,
+    library: Library | None,
     pdf: str | None,
     force: bool,
     told: Callable[[str], None],
@@ -133,13 +144,21 @@ def _audit_into(
     check_place(folder, force=force)
     told("reading the score")
     page = open_score(case.score)
-    result = run(case, page.score, playback_db=playback_db, limits=limits, told=told)
+    result = run(
+        case, page.score, playback_db=playback_db, limits=limits, library=library, told=told
+    )
     _say_remarks(result)
     told("writing")
     composed = compose_page(result, source_from(page))
     paper = None if pdf is None else _on_paper(composed.html, pdf)
     write_results(result, folder, page=composed, score=case.score, pdf=paper, force=force)
     return worst_findings_text(result)
+
+
+def _library(name: str) -> Library:
+    from auditor.timbre.library import find_library, open_library
+
+    return open_library(find_library(name))
 
 
 def _result_folder(score: Path, out: Path | None) -> Path:

@@ -30,7 +30,7 @@ _NEAR_SEMITONES = 4.0
 def _cams() -> Floats:
     """Sums pools into bands of one Cam, shape (pools, bands)."""
     cam = np.round(hz_to_cam(POOL_HZ)).astype(int)
-    return (cam[:, None] == np.unique(cam)[None]).astype(np.float64)
+    return np.asarray(cam[:, None] == np.unique(cam)[None], np.float64)
 
 
 def _bands(template_db: Floats) -> Floats:

@@ -190,15 +190,15 @@ def _really(power: NDArray[np.float64], wanted: int, off: float) -> bool:
     if round(off) % 12 or round(off) == 0:
         return True
     low = float(midi_to_hz(wanted + min(off, 0.0)))
-    odd = _partial_power(power, low * np.arange(1, 16, 2))
-    even = _partial_power(power, low * np.arange(2, 17, 2))
+    odd = _partial_power(power, low * np.arange(1.0, 16.0, 2.0))
+    even = _partial_power(power, low * np.arange(2.0, 17.0, 2.0))
     heard = odd > even * 10 ** (-_ODD_DB / 10)
     return heard if off < 0 else not heard
 
 
 def _second(power: NDArray[np.float64], wanted: int, previous: int) -> tuple[float, int] | None:
     """Loudest other pitch: its share of the power in dB, off the note's partials."""
-    partials = float(midi_to_hz(wanted)) * np.arange(1, 400)
+    partials = float(midi_to_hz(wanted)) * np.arange(1.0, 400.0)
     partials = partials[partials < 1.1 * POOL_HZ[-1]]
     near = np.maximum(partials * (2 ** (0.6 / 12) - 1), 2.6 * RATE_HZ / 4096)
     free = ~(np.abs(POOL_HZ[None] - partials[:, None]) <= near[:, None]).any(axis=0)
@@ -207,7 +207,7 @@ def _second(power: NDArray[np.float64], wanted: int, previous: int) -> tuple[flo
     for pitch in range(max(wanted - 24, 21), min(wanted + 25, 109)):
         if pitch in (wanted, previous):
             continue
-        share = _partial_power(power * free, float(midi_to_hz(pitch)) * np.arange(1, 9))
+        share = _partial_power(power * free, float(midi_to_hz(pitch)) * np.arange(1.0, 9.0))
         db = float(10 * np.log10(share / total + 1e-12))
         if found is None or db > found[0]:
             found = (db, pitch)
@@ -222,7 +222,7 @@ def full_scale(channels: NDArray[np.float32], rate_hz: int) -> NDArray[np.bool_]
     channels : ndarray, shape (samples, channels)
         As in the file.
     """
-    full = (np.abs(channels) >= _FULL_SCALE).any(axis=1)
+    full: NDArray[np.bool_] = np.abs(channels).max(axis=1) >= _FULL_SCALE
     run = full.copy()
     for k in range(1, _CLIPPED_RUN):
         run[k:] &= full[: full.size - k]

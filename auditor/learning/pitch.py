@@ -59,7 +59,7 @@ def _normalised(x: NDArray[np.float64], window: int, longest: int) -> NDArray[np
     difference = power[window] + moved - 2.0 * both[:longest]
     difference[0] = 0.0
     running = np.cumsum(difference) / np.maximum(np.arange(longest), 1)
-    out = difference / np.maximum(running, 1e-20)
+    out: NDArray[np.float64] = difference / np.maximum(running, 1e-20)
     out[0] = 1.0
     return out
 

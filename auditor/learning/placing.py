@@ -98,7 +98,9 @@ def _mean(track: Floats, start: Floats, lags: Floats, span: tuple[float, float])
     length = max(1, round((span[1] - span[0]) / _FRAME_S))
     low = np.clip(first, 0, track.size)
     high = np.clip(first + length, 0, track.size)
-    return (summed[high] - summed[low] + track.min() * (length - (high - low))) / length
+    # Beyond the file there is silence.
+    beyond = float(track.min()) * (length - (high - low))
+    return np.asarray((summed[high] - summed[low] + beyond) / length)
 
 
 def _pitched(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -91,7 +93,10 @@ def line_timbres(score: Score) -> tuple[LineTimbre, ...]:
 
 
 def played_notes(
-    score: Score, onset_s: NDArray[np.float64], offset_s: NDArray[np.float64]
+    score: Score,
+    onset_s: NDArray[np.float64],
+    offset_s: NDArray[np.float64],
+    learned: Collection[str] = (),
 ) -> PlayedNotes:
     """Lay out the notes that were played, as the decomposition needs them.
 
@@ -101,12 +106,18 @@ def played_notes(
         The page.
     onset_s, offset_s : ndarray, shape (notes,)
         From `note_times`; notes with NaN are left out.
+    learned
+        Template keys of a user's library: short notes have their own there.
     """
     kept = np.flatnonzero(np.isfinite(onset_s) & np.isfinite(offset_s))
     row = {line.number: k for k, line in enumerate(score.lines)}
     notes = [score.notes[k] for k in kept]
     lines = [score.lines[row[n.line]] for n in notes]
     names = [timbre_key(n, line) for n, line in zip(notes, lines, strict=True)]
+    names = [
+        f"{name}+short" if "staccato" in n.techniques and f"{name}+short" in learned else name
+        for name, n in zip(names, notes, strict=True)
+    ]
     timbres, timbre = np.unique(np.array(names, dtype=str), return_inverse=True)
     level = [_level(n, line) for n, line in zip(notes, lines, strict=True)]
     return PlayedNotes(

@@ -12,7 +12,8 @@ from auditor.score.instruments import recognise
 from auditor.score.notes import Part
 from auditor.sound.spectrum import RATE_HZ
 from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB
-from auditor.spectra.stems import match_stems, stem_spectra
+from auditor.spectra.stem_names import match_stems, read_mapping
+from auditor.spectra.stems import stem_spectra
 from auditor.units import hz_to_cam
 
 
@@ -20,9 +21,19 @@ def parts_of(*names):
     return [Part(k, f"P{k}", name, *recognise(name)) for k, name in enumerate(names, 1)]
 
 
+def found(files, names, mapping=None):
+    return match_stems([Path(f) for f in files], parts_of(*names), mapping)
+
+
 def matched(files, names):
-    found = match_stems([Path(f) for f in files], parts_of(*names))
-    return [found[k].name for k in range(1, len(names) + 1)]
+    got = found(files, names)
+    got.all_there()
+    by_part = {number: stem.path.name for stem in got.stems for number in stem.parts}
+    return [by_part[k] for k in range(1, len(names) + 1)]
+
+
+def groups(files, names, mapping=None):
+    return {s.path.name: s.parts for s in found(files, names, mapping).stems}
 
 
 ENGLISH = ["Flute", "Oboe", "Clarinet", "Bassoon", "Horn", "Trumpet", "Trombone", "Tuba",
@@ -121,6 +132,82 @@ def test_hidden_twins_are_passed_over():
 def test_spare_stems_are_said(caplog):
     assert matched(["Flute.wav", "Organ.wav"], ["Flute"]) == ["Flute.wav"]
     assert "left aside: Organ.wav" in caplog.text
+
+
+# --- groups, rooms, mapping -----------------------------------------------------------
+
+ORCHESTRA = ["Flute", "Oboe", "Horn 1", "Horn 2", "Trumpet", "Timpani", "Violin I",
+             "Violin II", "Viola", "Cello"]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ("Woodwinds", "Brass", "Timpani", "Strings"),
+        ("Holz", "Blech", "Pauken", "Streicher"),
+        ("Legni", "Ottoni", "Timpani", "Archi"),
+        ("Bois", "Cuivres", "Timbales", "Cordes"),
+    ],
+)
+def test_families_in_four_languages(names):
+    """Names of the families as orchestration treatises of the four languages print them."""
+    winds, brass, drums, strings = (f"{n}.wav" for n in names)
+    assert groups([winds, brass, drums, strings], ORCHESTRA) == {
+        winds: (1, 2), brass: (3, 4, 5), drums: (6,), strings: (7, 8, 9, 10)
+    }  # fmt: skip
+
+
+def test_an_instrument_without_desks_takes_all_of_its_desks():
+    files = ["Horns.wav", "Violins 1-2.wav", "Viola.wav"]
+    names = ["Horn 1", "Horn 2", "Violin I", "Violin II", "Viola"]
+    assert groups(files, names) == {
+        "Horns.wav": (1, 2), "Violins 1-2.wav": (3, 4), "Viola.wav": (5,)
+    }  # fmt: skip
+
+
+def test_a_group_takes_only_what_has_no_stem_of_its_own():
+    files = ["Strings.wav", "Cello.wav"]
+    assert groups(files, ["Violin I", "Viola", "Cello"]) == {
+        "Strings.wav": (1, 2), "Cello.wav": (3,)
+    }  # fmt: skip
+
+
+def test_rooms_and_mixes_are_no_parts():
+    got = found(["Flute.wav", "Hall reverb.wav", "Full mix.wav"], ["Flute"])
+    assert [p.name for p in got.room] == ["Hall reverb.wav"]
+    assert got.spare == ()
+
+
+def test_the_mapping_file_comes_first(tmp_path):
+    (tmp_path / "stems.toml").write_text(
+        '"A.wav" = ["Oboe", 1]\n"B" = "Horn"\n"C.wav" = "room"\n"Flute.wav" = "none"\n'
+    )
+    files = ["A.wav", "B.wav", "C.wav", "Flute.wav"]
+    got = found(files, ["Flute", "Oboe", "Horn"], read_mapping(tmp_path))
+    assert [(s.path.name, s.parts, s.how) for s in got.stems] == [
+        ("A.wav", (1, 2), "mapping"), ("B.wav", (3,), "mapping")
+    ]  # fmt: skip
+    assert [p.name for p in got.room] == ["C.wav"]
+    assert got.spare == got.missing == ()
+
+
+@pytest.mark.parametrize(
+    ("mapping", "message"),
+    [
+        ({"D.wav": "Flute"}, "names D.wav, which is not among the stems"),
+        ({"A.wav": ["Flute", "Lute"]}, "gives A.wav to Lute, but no part with notes"),
+        ({"A.wav": 7}, "gives A.wav to 7, .*there are: 1 Flute"),
+    ],
+)
+def test_a_mapping_that_cannot_be_followed(mapping, message):
+    with pytest.raises(InputError, match=message):
+        found(["A.wav"], ["Flute"], mapping)
+
+
+def test_a_mapping_that_is_no_toml(tmp_path):
+    (tmp_path / "stems.toml").write_text("A.wav: Flute")
+    with pytest.raises(InputError, match=r"stems.toml cannot be read .*write lines such as"):
+        read_mapping(tmp_path)
 
 
 # --- measuring ------------------------------------------------------------------------
