@@ -132,6 +132,7 @@ class _PartScan:
         self.chord: list[RawNote] = []
         self.chord_at = 0.0
         self.ends: list[SlurEnd] = []
+        self.unplayed: set[int] = set()
 
     def walk(self, body: Element) -> None:
         for self.bar, measure in enumerate(body.findall("measure")):
@@ -173,6 +174,7 @@ class _PartScan:
 
     def _note(self, element: Element) -> None:
         raw = take_apart(element, self.divisions)
+        raw.sounds = raw.sounds and raw.staff not in self.unplayed
         if not raw.chord or not self.chord:
             self._flush()
             self.chord_at = self.at
@@ -228,6 +230,7 @@ class _PartScan:
             self.nominal = signs.time_quarters(child) or self.nominal
             self.sheet.staves = max(self.sheet.staves, round(number(child.findtext("staves"))))
             marks.extend(signs.transposition(self.bar, at, child))
+            self._staff_types(child)
         elif tag == "direction":
             at = max(0.0, min(_LONGEST_BAR, at + self._offset(child)))
             marks.extend(signs.directions(self.bar, at, child))
@@ -243,6 +246,16 @@ class _PartScan:
                 for sign in child
                 if sign.tag in ("segno", "coda")
             )
+
+    def _staff_types(self, attributes: Element) -> None:
+        """Mark staves that show another version or a cue, which nobody plays."""
+        for details in attributes.findall("staff-details"):
+            kind = plain(details.findtext("staff-type"))
+            staff = round(number(details.get("number"), 1.0))
+            if kind in ("ossia", "cue", "alternate"):
+                self.unplayed.add(staff)
+            elif kind:
+                self.unplayed.discard(staff)
 
     def _offset(self, direction: Element) -> float:
         """Quarters a direction stands off its place in the file, where that means a time.

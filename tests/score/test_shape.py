@@ -70,6 +70,16 @@ def test_small_notes_are_a_cue_under_anothers_name(xml, label, left):
     assert len(read(xml, xml.part("Oboe", cue, xml.note("G4", 4))).notes) == left
 
 
+@pytest.mark.parametrize(("kind", "played"), [("ossia", 1), ("cue", 1), ("regular", 2)])
+def test_an_ossia_above_the_staff_is_not_played(xml, kind, played):
+    # MusicXML 4.0, <staff-type>: "ossia", "cue", "regular" and others.
+    details = f'<staff-details number="1"><staff-type>{kind}</staff-type></staff-details>'
+    bar = xml.note("C6", 4, staff=1) + "<backup><duration>96</duration></backup>"
+    bar += xml.note("C5", 4, staff=2, voice=5)
+    score = read(xml, xml.part("Flute", bar, more="<staves>2</staves>" + details))
+    assert len(score.notes) == played
+
+
 def test_hidden_notes_are_played_and_said(xml):
     hidden = xml.note("C5", 4).replace("<note>", '<note print-object="no">')
     score = read(xml, xml.part("Flute", hidden))
