@@ -1,4 +1,4 @@
-"""Faults planted in made pages, twelve of each kind from a seed; and clean pages."""
+"""Faults planted in made pages, ten of each kind from a seed; and clean pages."""
 
 import numpy as np
 import pytest
@@ -8,8 +8,8 @@ from auditor.craft.limits import CraftLimits
 from auditor.craft.page import Page
 
 FAMILIES = (strings, harp, timpani, percussion, keyboards)
-SEEDS = range(12)
-BARS = 24
+SEEDS = range(10)
+BARS = 16
 PARTS = (
     "violin", "violin", "viola", "cello", "double-bass", "harp", "timpani", "marimba",
     "glockenspiel", "snare-drum", "piano", "celesta",
