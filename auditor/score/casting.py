@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import logging
-from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-from numpy.typing import NDArray
-
-from auditor.score import changes, conventions, crooks, instruments, old_clefs, sections
+from auditor.score import conventions, crooks, instruments, old_clefs, sections
 from auditor.score.conventions import Group
+from auditor.score.desks import Desk, open_desk
 from auditor.score.grid import Grid
 from auditor.score.harmony import Chords, Written
 from auditor.score.lines import draw_lines
@@ -61,36 +58,6 @@ class Role:
     remarks: tuple[str, ...] = ()
 
 
-@dataclass(slots=True)
-class _Desk:
-    """A part while it is decided how to read it."""
-
-    part: Part
-    sheet: Sheet
-    setting: Setting
-    heads: list[Notehead]
-    written: Written
-    spells: tuple[changes.Spell, ...]
-    spell: NDArray[np.int64]
-    groups: list[Group]
-    signs: NDArray[np.str_]
-    doubtful: NDArray[np.bool_]
-    moved: int = 0
-    remarks: list[str] = field(default_factory=list)
-
-    @property
-    def safe(self) -> bool:
-        """Nothing about its interval can be in doubt."""
-        return bool(self.groups) and all(
-            g.given % 12 == 0 and all(e % 12 == 0 for e in g.expected) for g in self.groups
-        )
-
-    def settle(self) -> None:
-        """Write what the groups have decided into the shifts."""
-        for group in self.groups:
-            self.written.shift[group.rows] = group.taken
-
-
 def cast(
     parts: Sequence[Part],
     sheets: Sequence[Sheet],
@@ -115,7 +82,7 @@ def cast(
     parts = sections.with_bodies(parts, counted)
     shares = sections.shares(parts, heads, counted)
     desks = [
-        _desk(part, one, own, grid, settled.get(part.number, _NOTHING))
+        open_desk(part, one, own, grid, settled.get(part.number, _NOTHING))
         for part, one, own in zip(parts, sheets, heads, strict=True)
     ]
     _decide_intervals(desks, grid)
@@ -130,105 +97,7 @@ def cast(
     return tuple(roles)
 
 
-def _desk(
-    part: Part, one: Sheet, own: Sequence[Notehead], grid: Grid, setting: Setting
-) -> _Desk:
-    if setting.instrument is not None:
-        part = replace(part, instrument=setting.instrument)
-    if setting.players is not None:
-        part = replace(part, players=setting.players)
-    pitched = [h for h in own if not h.unpitched] if part.instrument.pitched else []
-    start = np.array([grid.onsets[h.bar] + h.at for h in pitched], dtype=np.float64)
-    fixed = setting.instrument is not None or setting.transposition is not None
-    spells = (
-        (changes.Spell(float("-inf"), part.instrument),)
-        if fixed
-        else changes.spells(part, one, grid)
-    )
-    places = np.array([spell.place for spell in spells])
-    signs = _signs(one, pitched)
-    desk = _Desk(
-        part=part,
-        sheet=one,
-        setting=setting,
-        heads=list(pitched),
-        written=Written(
-            start=start,
-            end=start + np.array([h.duration for h in pitched], dtype=np.float64),
-            pitch=np.array([h.pitch + h.lift for h in pitched], dtype=np.int64),
-            shift=_given(one, grid, start),
-        ),
-        spells=spells,
-        spell=np.searchsorted(places, start + _TINY, side="right") - 1,
-        groups=[],
-        signs=signs,
-        doubtful=old_clefs.doubtful(part.instrument.key, signs),
-    )
-    desk.groups = list(_groups(desk, grid))
-    return desk
-
-
-def _given(one: Sheet, grid: Grid, start: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Semitones the file gives at each place, none before its first.
-
-    One written late in the first bar holds for the notes before it too.
-    """
-    marks = [m for m in one.marks if m.kind == "transpose" and m.bar < len(grid.onsets)]
-    if not marks:
-        return np.zeros(start.shape, dtype=np.int64)
-    places = np.array([grid.onsets[m.bar] + m.at for m in marks])
-    shifts = np.array([int(m.text) for m in marks], dtype=np.int64)
-    order = np.argsort(places, kind="stable")
-    found = np.searchsorted(places[order], start + _TINY, side="right") - 1
-    given = shifts[order][np.maximum(found, 0)]
-    return given if min(m.bar for m in marks) == 0 else np.where(found < 0, 0, given)
-
-
-def _signs(one: Sheet, heads: Sequence[Notehead]) -> NDArray[np.str_]:
-    """Clef of each head; a small 8 at it says what it means, so that it raises no doubt."""
-    staves: dict[int, list[tuple[tuple[int, float], str]]] = {}
-    for clef in one.seats.clefs:
-        sign = clef.sign if clef.octave == 0 else "8"
-        staves.setdefault(clef.staff, []).append(((clef.bar, clef.at - _TINY), sign))
-    found = []
-    for head in heads:
-        own = sorted(staves.get(head.staff, []), key=lambda entry: entry[0])
-        right = bisect_right(own, (head.bar, head.at), key=lambda entry: entry[0])
-        found.append(own[right - 1][1] if right else "")
-    return np.array(found, dtype=str)
-
-
-def _groups(desk: _Desk, grid: Grid) -> Iterator[Group]:
-    written, names = desk.written, [desk.sheet.name, desk.sheet.instrument_name]
-    gives = any(m.kind == "transpose" for m in desk.sheet.marks)
-    eighth = any(clef.octave for clef in desk.sheet.seats.clefs)
-    pairs = sorted(set(zip(desk.spell.tolist(), written.shift.tolist(), strict=True)))
-    for number, shift in pairs:
-        spell = desk.spells[number]
-        rows = np.flatnonzero((desk.spell == number) & (written.shift == shift))
-        asked, named = conventions.expected(spell, names)
-        group = Group(
-            rows=rows, instrument=spell.instrument, given=shift, declared=gives or eighth,
-            expected=asked, named=named, changed=spell.change is not None,
-            said_register=named and spell.instrument.key == "horn" and spell.change is None
-            and any(map(crooks.register_of, names)),
-            treble=bool((desk.signs[rows] == "G").all()), taken=shift,
-        )  # fmt: skip
-        if group.changed:
-            group.declared = gives and conventions.fits(group)
-        if desk.setting.transposition is not None:
-            group.taken = desk.setting.transposition
-        yield group
-
-
-def _open(desk: _Desk) -> bool:
-    """Whether a part's transposition is still to be decided."""
-    return (
-        desk.setting.transposition is None and bool(desk.groups) and desk.part.instrument.known
-    )
-
-
-def _decide_intervals(desks: Sequence[_Desk], grid: Grid) -> None:
+def _decide_intervals(desks: Sequence[Desk], grid: Grid) -> None:
     quarters = grid.onsets[-1] + grid.lengths[-1] if grid.onsets else 0.0
     for desk in desks:
         desk.settle()
@@ -236,7 +105,7 @@ def _decide_intervals(desks: Sequence[_Desk], grid: Grid) -> None:
     pool = safe if len(safe) > 1 else list(desks)
     chords = Chords([desk.written for desk in pool], quarters)
     for desk in desks:
-        if not _open(desk) or desk.safe:
+        if not desk.undecided or desk.safe:
             continue
         counted = any(desk is other for other in pool)
         if counted:
@@ -251,17 +120,17 @@ def _decide_intervals(desks: Sequence[_Desk], grid: Grid) -> None:
         desk.settle()
 
 
-def _decide_octaves(desks: Sequence[_Desk]) -> None:
+def _decide_octaves(desks: Sequence[Desk]) -> None:
     by_key: dict[str, list[Written]] = {}
     for desk in desks:
         by_key.setdefault(desk.part.instrument.key, []).append(desk.written)
     for desk in desks:
-        if _open(desk):
+        if desk.undecided:
             for group in desk.groups:
                 conventions.decide_octave(group, desk.written, ~desk.doubtful, by_key)
             desk.settle()
     for desk in desks:
-        if _open(desk) and desk.part.instrument.key == "timpani":
+        if desk.undecided and desk.part.instrument.key == "timpani":
             names = [desk.sheet.name, desk.sheet.instrument_name]
             names += [m.text for m in desk.sheet.marks if m.kind == "words" and m.bar == 0]
             shift = old_clefs.timpani(desk.written, [crooks.tuning_of(n) for n in names])
@@ -271,11 +140,11 @@ def _decide_octaves(desks: Sequence[_Desk]) -> None:
                 desk.settle()
 
 
-def _decide_clefs(desks: Sequence[_Desk]) -> None:
+def _decide_clefs(desks: Sequence[Desk]) -> None:
     """Read doubtful clefs in the old way where the parts of an instrument together say so."""
-    by_key: dict[str, list[_Desk]] = {}
+    by_key: dict[str, list[Desk]] = {}
     for desk in desks:
-        if _open(desk) and old_clefs.mixed(desk.part.instrument.key, desk.doubtful):
+        if desk.undecided and old_clefs.mixed(desk.part.instrument.key, desk.doubtful):
             by_key.setdefault(desk.part.instrument.key, []).append(desk)
     for key, own in by_key.items():
         beside = {
@@ -297,7 +166,7 @@ def _decide_clefs(desks: Sequence[_Desk]) -> None:
                 desk.written.shift[desk.doubtful] += desk.moved
 
 
-def _role(desk: _Desk, first_line: int) -> Role:
+def _role(desk: Desk, first_line: int) -> Role:
     shift = {h.element: int(s) for h, s in zip(desk.heads, desk.written.shift, strict=True)}
     taken = desk.groups[0].taken if desk.groups else desk.part.instrument.transposition
     part = replace(desk.part, instrument=instruments.as_written(desk.part.instrument, taken))
@@ -322,7 +191,7 @@ def _role(desk: _Desk, first_line: int) -> Role:
     )
 
 
-def _played(part: Part, desk: _Desk, key: str) -> Instrument:
+def _played(part: Part, desk: Desk, key: str) -> Instrument:
     """One instrument of the part with the transposition it is read with."""
     group = next((g for g in desk.groups if g.instrument.key == key), None)
     if key == part.instrument.key or group is None:
@@ -330,7 +199,7 @@ def _played(part: Part, desk: _Desk, key: str) -> Instrument:
     return instruments.as_written(group.instrument, group.taken)
 
 
-def _remarks(desk: _Desk, part: Part) -> Iterator[str]:
+def _remarks(desk: Desk, part: Part) -> Iterator[str]:
     head = f"Part {part.number}, {part.name}: "
     setting = desk.setting
     said = [
