@@ -162,8 +162,8 @@ def _decide_clefs(desks: Sequence[Desk]) -> None:
         log.debug("old clefs of %s: %s", key, votes)
         if sum(votes) >= old_clefs.CLEAR:
             for desk in own:
-                desk.moved = old_clefs.lift(key)
-                desk.written.shift[desk.doubtful] += desk.moved
+                desk.written.shift[desk.doubtful] += old_clefs.lift(key)
+            own[0].remarks.append(_old_way([desk.part for desk in own], old_clefs.lift(key)))
 
 
 def _role(desk: Desk, first_line: int) -> Role:
@@ -216,13 +216,18 @@ def _remarks(desk: Desk, part: Part) -> Iterator[str]:
             continue
         seen.add(what)
         yield head + _why(group)
-    if desk.moved:
-        clef = "bass" if desk.moved > 0 else "treble"
-        way = "higher" if desk.moved > 0 else "lower"
-        yield (
-            f"{head}its notes in the {clef} clef are read in the old way, an octave {way} than "
-            f"that clef means today, as range and leaps suggest."
-        )
+    yield from desk.remarks
+
+
+def _old_way(parts: Sequence[Part], lift: int) -> str:
+    numbers = ", ".join(str(part.number) for part in parts)
+    names = ", ".join(part.name for part in parts)
+    head = f"Part{'s' if len(parts) > 1 else ''} {numbers}, {names}"
+    clef, way = ("bass", "higher") if lift > 0 else ("treble", "lower")
+    return (
+        f"{head}: notes in the {clef} clef are read in the old way, an octave {way} than that "
+        f"clef means today, as range, leaps and doublings suggest."
+    )
 
 
 def _why(group: Group) -> str:

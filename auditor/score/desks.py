@@ -35,7 +35,6 @@ class Desk:
     groups: list[Group]
     signs: NDArray[np.str_]
     doubtful: NDArray[np.bool_]
-    moved: int = 0
     remarks: list[str] = field(default_factory=list)
 
     @property
