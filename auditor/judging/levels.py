@@ -85,7 +85,8 @@ def _under(s: Scene, levels: Levels, unit: Unit) -> tuple[IntArray, FloatArray]:
         low = a <= UNDER_ALL and not b > UNDER_OWN_TOO
         if low or b <= UNDER_OWN:
             bars.append(bar)
-            depth.append(min(a, b) if np.isfinite(b) else a)
+            # The gentler of two yardsticks that agree; its own where it alone speaks.
+            depth.append(b if not low else max(a, b) if np.isfinite(b) else a)
     return np.array(bars, np.int64), np.array(depth)
 
 
@@ -110,7 +111,7 @@ def _finding(s: Scene, unit: Unit, run: IntArray, depth: FloatArray) -> Finding:
         remedies=(f"raise {names} in the rendering to {whose} mark before changing the score",),
         sentence=(
             f"{where}: {names} {verb[0]} about {asked}, but {verb[1]} some {down:.0f} dB "
-            f"softer than that mark gives elsewhere in this rendering. That is the "
+            f"softer than that mark gives in the rest of this rendering. That is the "
             f"rendering's doing: see {whose} level before you change the scoring."
         ),
     )  # fmt: skip

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -37,23 +39,30 @@ def chord(bar: int, pitch: int) -> list[tuple[float, float, int]]:
     return [(float(k), 1.0, pitch + (bar % 2)) for k in range(4)]
 
 
-def made_score(playing: dict[int, object]) -> Score:
-    """Write a score of `LINES`; `playing` maps a line number to a function of the bar."""
+def made_score(playing: dict[int, object], count=BARS, marks=None, tempo=None) -> Score:
+    """Write a score of `LINES`; `playing` maps a line number to a function of the bar.
+
+    `marks` gives the dynamic of a line in a bar, `tempo` quarters a minute of a bar.
+    """
     parts, lines, notes = [], [], []
     for number, (name, key, family, kind, low, high, dynamic) in enumerate(LINES, start=1):
         instrument = Instrument(key, key, family, kind, low, high)
         parts.append(Part(number, f"P{number}", name, instrument))
         lines.append(Line(number, number, name, instrument))
-        for bar in range(BARS):
+        for bar in range(count):
+            loud = marks(number, bar) if marks else dynamic
             for at, length, pitch in playing[number](bar) if number in playing else ():
                 name_ = f"n{number}-{bar}-{at}"
                 notes.append(
                     Note(name_, name_, number, number, bar, at + 1, 4.0 * bar + at, length,
-                         pitch, pitch, dynamic, True)
+                         pitch, pitch, loud, True)
                 )  # fmt: skip
     notes.sort(key=lambda n: (n.onset, n.line, n.pitch))
-    bars = tuple(Bar(i, str(i + 1), i, 1, 4.0 * i, 4.0) for i in range(BARS))
-    return Score("made", tuple(parts), tuple(lines), bars, tuple(notes), BARS)
+    bars = tuple(
+        Bar(i, str(i + 1), i, 1, 4.0 * i, 4.0, tempo(i) if tempo else None)
+        for i in range(count)
+    )
+    return Score("made", tuple(parts), tuple(lines), bars, tuple(notes), count)
 
 
 def figures(
@@ -78,9 +87,10 @@ def state_of(ratio: float) -> str:
 
 
 def heard_as(
-    score: Score, intent, left, energy=None, coverer=3, state=None, register=None
-) -> Heard:
-    """Figures from functions of (line, bar): what is left of a note, and its state."""
+    score: Score, intent, left, energy=None, coverer=3, state=None, register=None,
+    level=None, sone=None,
+) -> Heard:  # fmt: skip
+    """Figures from functions of (line, bar): what is left of a note, its state, level, sone."""
     ratio = np.array([left(n.line, n.bar) for n in score.notes])
     loud = np.array([(energy or left)(n.line, n.bar) for n in score.notes])
     by = np.full(ratio.size, coverer - 1)
@@ -95,8 +105,15 @@ def heard_as(
         [np.median([r for n, r in zip(score.notes, ratio, strict=True) if n.line == k] or [1])
          for k in range(1, lines + 1)]
     )  # fmt: skip
+    notes = figures(ratio, loud, by, lines, register or REGISTER)
+    if level:
+        notes = replace(notes, level_db=np.array([level(n.line, n.bar) for n in score.notes]))
+    if sone:
+        notes = replace(
+            notes, partial_sone=np.array([sone(n.line, n.bar) for n in score.notes])
+        )
     return Heard(
-        figures(ratio, loud, by, lines, register or REGISTER),
+        notes,
         figures(line, line, np.full(lines, coverer - 1), lines),
         figures(group, group, by_group, lines),
         names, tuple(map(state_of, line)), tuple(map(state_of, group)),
@@ -109,8 +126,8 @@ def heard_as(
 class Case:
     """What a test judges."""
 
-    def __init__(self, playing):
-        self.score = made_score(playing)
+    def __init__(self, playing, **kw):
+        self.score = made_score(playing, **kw)
         self.intent = read_intent(self.score)
         half = 0.5  # seconds a quarter
         self.windows = NoteWindows(
@@ -124,8 +141,8 @@ class Case:
         ends = np.array([0.0, self.score.duration])
         self.timeline = Timeline(
             (Stretch(ends, ends * half),),
-            tuple(BarTime(b, 2.0 * b, 2.0 * b + 2, 1.0) for b in range(BARS)),
-            tuple(range(BARS)),
+            tuple(BarTime(b, 2.0 * b, 2.0 * b + 2, 1.0) for b in range(len(self.score.bars))),
+            tuple(range(len(self.score.bars))),
         )
 
     def judged(self, left, **kw):
@@ -169,3 +186,9 @@ def one_bar_doubled():
     """Give the violins the tune, Flute 1 doubles one bar of it."""
     one = {1: lambda bar: tune(bar, 1) if bar == 3 else []}
     return Case({**one, 4: tune, **ACCOMPANIMENT})
+
+
+@pytest.fixture
+def made():
+    """Make a case from scratch: ``made(playing, count=..., marks=..., tempo=...)``."""
+    return Case

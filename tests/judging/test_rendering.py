@@ -1,0 +1,79 @@
+"""Faults of the rendering: marks and tempi that the sound does not make."""
+
+import pytest
+
+
+def tune(bar):
+    a = 76 + (3 * bar) % 8
+    return [(0.0, 1.5, a), (1.5, 0.5, a + 1), (2.0, 2.0, a + 4)]
+
+
+def chord(pitch):
+    return lambda bar: [(float(k), 1.0, pitch + (bar % 2)) for k in range(4)]
+
+
+PLAYING = {1: tune, 4: chord(67), 5: chord(60), 6: lambda bar: [(0.0, 4.0, 48 - bar % 3)]}
+# Sound power of one player in forte, dB: what the marks ask of each line, less one step.
+USUAL = {1: 78.0, 4: 75.0, 5: 73.0, 6: 74.0}
+
+
+def clear(line, bar):
+    return 0.6
+
+
+def of_kind(findings, kind):
+    return [f for f in findings if f.kind == kind]
+
+
+def lowered(by, bars):
+    return lambda line, bar: USUAL[line] - (by if line == 1 and bar in bars else 0.0)
+
+
+def test_a_line_that_sinks_under_its_mark_is_the_renderings_fault(made):
+    found = made(PLAYING, count=12).judged(clear, level=lowered(12.0, (4, 5, 6)))
+    (one,) = of_kind(found, "dynamic")
+    assert one.lines == (1,)
+    assert (one.first_bar, one.last_bar) == (4, 6)
+    assert "Flute 1 is marked about mf, but sounds some 12 dB softer" in one.sentence
+    assert "rendering's doing" in one.sentence
+
+
+@pytest.mark.parametrize("by", [0.0, 4.0, -12.0])
+def test_small_differences_and_louder_passages_are_no_remark(made, by):
+    found = made(PLAYING, count=12).judged(clear, level=lowered(by, (4, 5, 6)))
+    assert not of_kind(found, "dynamic")
+
+
+def test_a_line_marked_softer_may_be_softer(made):
+    case = made(
+        PLAYING,
+        count=12,
+        marks=lambda line, bar: 0.0 if line == 1 and bar in (4, 5, 6) else 3.0,
+    )
+    found = case.judged(clear, level=lowered(12.0, (4, 5, 6)))
+    assert not of_kind(found, "dynamic")
+
+
+def test_an_accompaniment_may_be_held_back(made):
+    found = made(PLAYING, count=12).judged(
+        clear, level=lambda line, bar: USUAL[line] - (12.0 if line == 5 and bar > 5 else 0.0)
+    )
+    assert not of_kind(found, "dynamic")
+
+
+# The made case is played at 120 quarters a minute.
+@pytest.mark.parametrize(("asked", "way"), [(80.0, "faster"), (180.0, "slower")])
+def test_a_tempo_far_from_the_mark(made, asked, way):
+    found = made(PLAYING, count=12, tempo=lambda bar: asked).judged(clear)
+    (one,) = of_kind(found, "tempo")
+    assert (one.first_bar, one.last_bar) == (0, 11)
+    assert f"{way} than the mark, about 120 quarters a minute instead of {asked:.0f}" in (
+        one.sentence
+    )
+    assert one.weight == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize("asked", [None, 100.0, 120.0, 140.0])
+def test_a_tempo_near_the_mark_or_none_is_no_remark(made, asked):
+    found = made(PLAYING, count=12, tempo=lambda bar: asked).judged(clear)
+    assert not of_kind(found, "tempo")
