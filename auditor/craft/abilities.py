@@ -8,7 +8,7 @@ References
 .. [1] N. Rimsky-Korsakov, *Principles of Orchestration* (1922), ch. I: registers and their
        dynamics, breath (p. 20), single and double tonguing (p. 19).
 .. [2] C. W. Fobes, "Synthetic Speed Tonguing" (2000): four notes a beat at 144 to 152, 9.6 a
-       second, lie beyond most clarinettists' single tongue.
+       second and more, lie beyond most clarinettists: a tenth above the 8.7 of the table.
 .. [3] *Contemporary Tuba*, "Tonguing": single 9 to 10 a second, double about 12 and faster.
 
 Reach beyond the usual range, seconds of breath and the levels of strain are common practice,

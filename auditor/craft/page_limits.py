@@ -35,6 +35,9 @@ class PageLimits:
     tongue_share: float = _limit(
         1.0, "times the notes a second in the table of abilities", "our choice"
     )
+    tongue_risky: float = _limit(
+        1.1, "times the single tongue from which an instrument without a double one is at risk"
+    )
     tongue_notes: float = _limit(8.0, "tongued notes in a row before their speed matters")
     load_brass_s: float = _limit(
         40.0, "seconds of high playing at mf, not rested away, that tire a brass player"

@@ -140,7 +140,7 @@ def tonguing(page: Page, stream: Stream, limits: CraftLimits) -> Iterator[Remark
     double = can.multiple_hz * limits.tongue_share if can.multiple_hz else None
     for run in _tongued(page, _top_line(stream.notes), single, limits):
         rate = (len(run) - 1) / page.seconds_between(run[0].onset, run[-1].onset)
-        yield _too_fast(page, stream, run, rate, single, double)
+        yield _too_fast(page, stream, run, rate, (single, double), limits)
 
 
 def _tongued(
@@ -167,10 +167,16 @@ def _fast(page: Page, before: Note, after: Note, single: float) -> bool:
 
 
 def _too_fast(
-    page: Page, stream: Stream, run: Sequence[Note], rate: float, single: float,
-    double: float | None,
-) -> Remark:  # fmt: skip
-    beyond = double is None or rate > double
+    page: Page,
+    stream: Stream,
+    run: Sequence[Note],
+    rate: float,
+    tongue: tuple[float, float | None],
+    limits: CraftLimits,
+) -> Remark:
+    single, double = tongue
+    fastest = limits.tongue_risky * single if double is None else double
+    beyond = rate > fastest
     says = f"{stream.name} tongues {len(run)} notes at {rate:.1f} a second"
     says += page.said_tempo(run[0].onset)
     if double is None:

@@ -19,7 +19,7 @@ def speeds(kinds, score):
 
 # C. W. Fobes, "Synthetic Speed Tonguing" (2000): four notes a beat at 144 to 152 are "out of
 # range of the majority of players" on the clarinet.
-@pytest.mark.parametrize("beats", [146, 152])
+@pytest.mark.parametrize("beats", [144, 146, 152])
 def test_speeds_fobes_calls_out_of_range_are_risky_on_the_clarinet(made, kinds, beats):
     score = tongued(made, "clarinet", 4 * beats / 60)
     assert speeds(kinds, score) == [("fast-tonguing", "risky")]
