@@ -15,10 +15,18 @@ RANGES: dict[int, tuple[int, int]] = {
     32: (36, 47), 29: (39, 50), 26: (44, 55), 23: (48, 59), 20: (53, 60),
 }  # fmt: skip
 USUAL_SET = (32, 29, 26, 23)
+# In what order an orchestra comes by its drums: the pair, a small one, a large one, a fifth
+# (Papastefan for the pair and the four).
+_ACQUIRED = (29, 26, 23, 32, 20)
 # Ways of tuning kept while searching; far more than a passage has.
 _KEPT = 60
 # What a retuning costs: quicker than can be, quicker than is comfortable, and at leisure.
 _IMPOSSIBLE, _QUICK, _EASY = 100.0, 1.0, 0.01
+
+
+def drum_set(count: int) -> tuple[int, ...]:
+    """Diameters of a set of so many drums, largest first; five at most."""
+    return tuple(sorted(_ACQUIRED[:count], reverse=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +157,7 @@ def drums_needed(strokes: Iterable[Stroke], quick_s: float, fastest_s: float) ->
     Five at most are tried; 6 says that five do not suffice.
     """
     strokes = tuple(strokes)
-    sizes = (*USUAL_SET, 20)
+    sizes = _ACQUIRED
     for count in range(1, len(sizes) + 1):
         for chosen in combinations(sizes, count):
             lost = any(

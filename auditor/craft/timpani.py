@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from auditor.craft.drums import USUAL_SET, Retuning, Stroke, retunings
+from auditor.craft.drums import Retuning, Stroke, drum_set, retunings
 from auditor.craft.limits import CraftLimits
 from auditor.craft.naming import note_name, pitch_name, seconds_name
 from auditor.craft.page import Chord, Page, about, chord_of
@@ -106,7 +106,7 @@ def hurried(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
     strokes = strokes_of(page, part)
     notes = {n.id: n for n in page.notes_of(part.number)}
     times = (limits.retune_s, limits.retune_fastest_s)
-    drums = USUAL_SET[: int(limits.drums)]
+    drums = drum_set(int(limits.drums))
     quick = [r for r in retunings(strokes, drums, *times) if r.seconds < limits.retune_s]
     slides = [r for r in quick if "glissando" not in notes[r.note].techniques]
     if not slides:
@@ -152,5 +152,5 @@ def _retuned(page: Page, note: Note, one: Retuning, limits: CraftLimits, never: 
         chord_of((note,)), "retuning-too-quick", "cannot be played" if never else "risky", says,
         "There is no time to move the pedal and hear where it is.",
         "Keep to notes the drums already have." if never
-        else f"A fifth drum would save it; with {len(USUAL_SET)} keep to notes they have.",
+        else "One drum more would save it; without it keep to notes the drums already have.",
     )  # fmt: skip

@@ -56,6 +56,20 @@ def test_open_strings_together_are_easy(neck, count):
     assert stretch(neck.strings[:count], neck) == 0.0
 
 
+# Handbook chords of three and four notes, from memory: fifths and sixths over the open strings
+# lie well; triads in close position need more strings near one another than there are.
+@pytest.mark.parametrize(
+    "chord", [(55, 62, 71, 79), (55, 64, 72), (57, 64, 73), (62, 71, 79), (59, 67, 76)]
+)
+def test_chords_of_fifths_and_sixths_lie_well_on_the_violin(chord):
+    assert stretch(chord, VIOLIN) <= VIOLIN.usual_mm
+
+
+@pytest.mark.parametrize("chord", [(60, 64, 67), (59, 62, 67), (57, 61, 64)])
+def test_close_triads_in_the_low_register_cannot_be_stopped(chord):
+    assert stretch(chord, VIOLIN) is None
+
+
 # Two notes below the second string have one string between them: follows from the tuning.
 @pytest.mark.parametrize("neck", NECKS.values())
 @pytest.mark.parametrize("pair", [(0, 1), (1, 3), (2, 4)])

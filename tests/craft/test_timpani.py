@@ -4,7 +4,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from auditor.craft.drums import RANGES, USUAL_SET, Stroke, drums_needed, retunings
+from auditor.craft.drums import (
+    RANGES,
+    USUAL_SET,
+    Stroke,
+    drum_set,
+    drums_needed,
+    retunings,
+)
 from auditor.craft.timpani import remarks
 
 
@@ -67,6 +74,18 @@ def test_two_players_strike_four_drums(made, kinds):
 def test_four_notes_on_four_drums_need_no_retuning(made, kinds):
     score = timpani(made, *[made.note(k, p) for k, p in enumerate((40, 45, 50, 55) * 2)])
     assert kinds(remarks, score) == []
+
+
+@pytest.mark.parametrize(("drums", "quick"), [(2, True), (4, False), (5, False)])
+def test_the_number_of_drums_can_be_set(made, kinds, drums, quick):
+    score = timpani(made, *[made.note(k, p) for k, p in enumerate((40, 45, 50, 55) * 2)])
+    found = {kind for kind, _ in kinds(remarks, score, drums=drums)}
+    assert bool(found & {"retuning-quick", "retuning-too-quick"}) == quick
+
+
+def test_a_pair_and_a_set_are_those_papastefan_names():
+    assert drum_set(2) == (29, 26)
+    assert drum_set(4) == USUAL_SET
 
 
 # A timpanist's page (datimp.com): E flat, F, G flat, A flat at speed cannot be had on a
