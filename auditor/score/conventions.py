@@ -182,7 +182,9 @@ def decide_octave(
     if not rows.size or not group.instrument.known:
         return
     own = part_of(written, rows)
-    by_company = _by_company(group, own, others)
+    # Whoever writes the usual octave into the file means it: two may well share a pitch.
+    meant = group.declared and group.given in group.expected
+    by_company = None if meant else _by_company(group, own, others)
     if by_company is not None:
         group.sure = True
         if by_company != group.taken and _outside(group, own, by_company) == 0:

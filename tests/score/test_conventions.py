@@ -263,6 +263,22 @@ def horn_bars(xml, low):
     ]
 
 
+def test_an_octave_that_the_file_declares_is_meant(xml):
+    """Basses may well share the cellos' pitch; a twelfth lower no bass could play it."""
+    notes = [note for k in range(4) for note in ("C3", "D3", "E3", "G3")]
+    bars = ["".join(xml.note(p, 1) for p in notes[k : k + 4]) for k in range(0, 16, 4)]
+    high = [
+        "".join(xml.note(moved(p, 12), 1) for p in notes[k : k + 4]) for k in range(0, 16, 4)
+    ]
+    high[0] = (
+        "<attributes><transpose><chromatic>0</chromatic><octave-change>-1</octave-change></transpose></attributes>"
+        + high[0]
+    )
+    score = read(xml, xml.part("Violoncello", *bars), xml.part("Contrabass", *high))
+    assert sounding(score, 2) == sounding(score, 1)
+    assert not [r for r in score.remarks if "companion" in r]
+
+
 def test_old_bass_clef_of_the_horn(xml):
     # Forsyth, Orchestration (1914): a horn's bass clef was written an octave too low, so that
     # the second harmonic of the horn in F, sounding F2, stands as C2.
