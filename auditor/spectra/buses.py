@@ -189,7 +189,8 @@ def _placed(
         if lag is None or abs(lag - common) > _SAME:
             # Music repeats: a stem that stands elsewhere must be missed there by the others.
             lag = None if lag is None else offset_of(sound, left, common)
-            lag = common if lag is None else lag
+        # One sample more or less is the others' doing, and one export has one start.
+        lag = common if lag is None or abs(lag - common) <= _SAME else lag
         few.append(thinned(moved(sound, lag, mix.size)))
         out.append(replace(bus, lag=lag))
         if abs(lag) > _LATE_S * RATE_HZ:
