@@ -117,9 +117,11 @@ def _signs(one: Sheet, heads: Sequence[Notehead]) -> NDArray[np.str_]:
     for clef in one.seats.clefs:
         sign = clef.sign if clef.octave == 0 else "8"
         staves.setdefault(clef.staff, []).append(((clef.bar, clef.at - _TINY), sign))
+    for own in staves.values():
+        own.sort(key=lambda entry: entry[0])
     found = []
     for head in heads:
-        own = sorted(staves.get(head.staff, []), key=lambda entry: entry[0])
+        own = staves.get(head.staff, [])
         right = bisect_right(own, (head.bar, head.at), key=lambda entry: entry[0])
         found.append(own[right - 1][1] if right else "")
     return np.array(found, dtype=str)
