@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,9 @@ from auditor.judging.scene import IntArray, Scene
 SOON, NOTES = 16.0, 6
 # To the ear, an answer of less than this share of its statement's loudness is much weaker.
 WEAKER = 1 / 3
+# An answer that keeps this share of its own loudness, in clear limits, is well heard all the
+# same: a softer voice that stands free needs no remark (our choice).
+FREE = 2.0
 # Marks this many steps apart ask for different loudness.
 SAME_MARK = 0.75
 MOST = 2
@@ -67,7 +71,8 @@ def _finding(s: Scene, a: Answer) -> Finding | None:
              for x in (a.said, a.answered)]  # fmt: skip
     if not all(np.isfinite(loud)) or loud[1] >= WEAKER * loud[0]:
         return None
-    if abs(level[0] - level[1]) > SAME_MARK:
+    left = float(np.nanmedian(s.heard.notes.distinct_ratio[a.answered]))
+    if abs(level[0] - level[1]) > SAME_MARK or not left < FREE * s.limits.clear:
         return None
     first, last = (s.score.notes[int(a.answered[k])].bar for k in (0, -1))
     line, of = (s.score.notes[int(x[0])].line for x in (a.answered, a.said))
@@ -88,14 +93,25 @@ def _finding(s: Scene, a: Answer) -> Finding | None:
     )  # fmt: skip
 
 
-def find_weak_answers(s: Scene) -> list[Finding]:
+def _said(finding: Finding, faults: Sequence[Finding]) -> bool:
+    """Whether the answering line is already said to be covered or faint there."""
+    return any(
+        f.kind in ("covered", "faint")
+        and finding.lines[0] in f.lines
+        and f.first_bar <= finding.last_bar
+        and f.last_bar >= finding.first_bar
+        for f in faults
+    )
+
+
+def find_weak_answers(s: Scene, faults: Sequence[Finding] = ()) -> list[Finding]:
     """Find answers much weaker than what they answer, in the foreground."""
     found: dict[tuple[int, int], Finding] = {}
     for answer in find_answers(s, lay_out(s.score)):
         if not (_foreground(s, answer.said) and _foreground(s, answer.answered)):
             continue
         finding = _finding(s, answer)
-        if finding is None:
+        if finding is None or _said(finding, faults):
             continue
         key = (finding.lines[0], finding.first_bar)
         if key not in found or found[key].weight < finding.weight:

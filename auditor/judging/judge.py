@@ -47,7 +47,9 @@ def judge(
         return ()
     s = scene(score, timeline, windows, intent, heard, limits)
     faults = find_covered(s) + find_silent(s) + find_idle_doublings(s)
-    faults += find_heavy_accompaniment(s, faults) + find_climax(s) + find_weak_answers(s)
+    faults += (
+        find_heavy_accompaniment(s, faults) + find_climax(s) + find_weak_answers(s, faults)
+    )
     faults += find_carrying_doublings(s) + find_soft_renderings(s) + find_wrong_tempo(s)
     told = said_once(faults, score.bars) + said_once(find_works(s, faults), score.bars)
     return rank(told, len(score.bars))

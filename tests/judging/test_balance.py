@@ -83,7 +83,10 @@ ANSWERED = {
 
 
 def test_an_answer_much_weaker_than_its_statement(made):
-    found = made(ANSWERED).judged(clear, sone=lambda line, bar: {1: 8.0, 4: 2.0}.get(line, 1.0))
+    found = made(ANSWERED).judged(
+        lambda line, bar: 0.2 if line == 4 else 0.6,
+        sone=lambda line, bar: {1: 8.0, 4: 2.0}.get(line, 1.0),
+    )
     answers = of_kind(found, "weak-answer")
     assert answers
     assert answers[0].lines == (4, 1)
@@ -93,10 +96,13 @@ def test_an_answer_much_weaker_than_its_statement(made):
 
 
 def test_an_answer_as_loud_or_marked_softer_is_no_remark(made):
-    as_loud = made(ANSWERED).judged(clear, sone=lambda line, bar: 4.0)
+    def left(line, bar):
+        return 0.2 if line == 4 else 0.6
+
+    as_loud = made(ANSWERED).judged(left, sone=lambda line, bar: 4.0)
     assert not of_kind(as_loud, "weak-answer")
     echo = made(ANSWERED, marks=lambda line, bar: 1.0 if line == 4 else 3.0)
-    found = echo.judged(clear, sone=lambda line, bar: {1: 8.0, 4: 2.0}.get(line, 1.0))
+    found = echo.judged(left, sone=lambda line, bar: {1: 8.0, 4: 2.0}.get(line, 1.0))
     assert not of_kind(found, "weak-answer")
 
 
