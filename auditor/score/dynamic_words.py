@@ -115,6 +115,8 @@ def words(text: str) -> Said:
     (1, 1.0, 0.0)
     """
     plain = " ".join(text.lower().replace("ù", "u").split())
+    if re.fullmatch(r"[fpsmrz]{2,6}", plain.strip("[]().")):
+        return letters(plain)
     steps = _MANY_STEPS if _MUCH.search(plain) else _STEPS
     if _LITTLE.search(_POSITIONS.sub("", plain)):
         steps = _FEW_STEPS

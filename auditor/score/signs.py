@@ -18,6 +18,7 @@ _JUMP_SOUNDS = ("dacapo", "dalsegno", "fine", "tocoda", "segno", "coda")
 _WEDGES = ("crescendo", "diminuendo", "stop", "continue")
 _MOST_PASSES = 64
 _MOST_ENDINGS = 64
+_DYNAMIC = re.compile(r"[\[(]? ?[fmpsrzn]+ ?[\])]?\.?")
 # Words that programs glue to dynamics letters: "ffmarc.", "semprepp".
 _GLUED = re.compile(
     r"(sempre|pi[uù]|meno|poco|molto|subito|marc\w*\.?|legato|dolce|espr\w*\.?|stacc\w*\.?|"
@@ -182,12 +183,15 @@ def dynamics(index: int, at: float, sign: Element, voice: str = "") -> Iterator[
 
 
 def _letters(sign: Element) -> Iterator[tuple[str, str]]:
-    # Some programs split "sfp" into two children; the letters read on as one sign.
-    text = "".join(
-        plain(child.text) if child.tag == "other-dynamics" else child.tag for child in sign
-    )
+    # Some programs split "sfp" into two children; the letters read on as one sign, and words
+    # beside them stand apart.
+    text = ""
+    for child in sign:
+        own = plain(child.text) if child.tag == "other-dynamics" else child.tag
+        apart = text and not _DYNAMIC.fullmatch(own.lower())
+        text += f" {own}" if apart else own
     # "più f" and the like are words even where a program files them under dynamics.
-    if re.fullmatch(r"[\[(]? ?[fmpsrzn]+ ?[\])]?\.?", text.lower()):
+    if _DYNAMIC.fullmatch(text.lower()):
         yield "dynamic", text
     elif text and text != "other-dynamics":
         yield "words", plain(_GLUED.sub(r" \1 ", text))

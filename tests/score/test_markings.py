@@ -325,6 +325,15 @@ def test_words_glued_to_letters(xml, glued, step):
     assert levels(xml, sign + four(xml)) == [step] * 4
 
 
+def test_words_beside_letters_stand_apart(xml):
+    inner = "<dynamics><ff/><other-dynamics>sec</other-dynamics></dynamics>"
+    assert levels(xml, xml.direction(inner) + four(xml)) == [5] * 4
+
+
+def test_letters_written_as_words(xml):
+    assert levels(xml, xml.dynamic("p") + xml.note("C5"), xml.words("sf") + four(xml))[1] == 3
+
+
 def test_sempre_piu_forte_is_a_crescendo(xml):
     bars = [xml.dynamic("p") + four(xml), xml.words("sempre più f") + four(xml), four(xml)]
     found = levels(xml, *bars, xml.dynamic("ff") + four(xml))
