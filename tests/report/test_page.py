@@ -200,7 +200,7 @@ def test_words_and_signs_can_be_read(theme, front, back):
 @pytest.mark.parametrize(
     ("front", "back"),
     [("line", "sheet"), ("line", "marker"), ("cover", "sheet"), ("line", "paper"),
-     ("deep", "paper"), ("deep", "pale")],
+     ("deep", "paper"), ("deep", "pale"), ("now", "marker"), ("now", "sheet"), ("ink", "now")],
 )  # fmt: skip
 def test_marks_stand_out_from_the_page(theme, front, back):
     colours = themes()[theme]
