@@ -25,6 +25,7 @@ LINES = (
     ("Violin I", "violin", "strings", "sustained", 55, 100, 3.0),
     ("Viola", "viola", "strings", "sustained", 48, 88, 3.0),
     ("Violoncello", "cello", "strings", "sustained", 36, 81, 3.0),
+    ("Cymbals", "cymbals", "percussion", "struck", 0, 0, 3.0),
 )
 
 
@@ -46,7 +47,8 @@ def made_score(playing: dict[int, object], count=BARS, marks=None, tempo=None) -
     """
     parts, lines, notes = [], [], []
     for number, (name, key, family, kind, low, high, dynamic) in enumerate(LINES, start=1):
-        instrument = Instrument(key, key, family, kind, low, high)
+        drum = high == 0
+        instrument = Instrument(key, key, family, kind, low, high, pitched=not drum)
         parts.append(Part(number, f"P{number}", name, instrument))
         lines.append(Line(number, number, name, instrument))
         for bar in range(count):
@@ -55,7 +57,7 @@ def made_score(playing: dict[int, object], count=BARS, marks=None, tempo=None) -
                 name_ = f"n{number}-{bar}-{at}"
                 notes.append(
                     Note(name_, name_, number, number, bar, at + 1, 4.0 * bar + at, length,
-                         pitch, pitch, loud, True)
+                         pitch, pitch, loud, True, unpitched=drum)
                 )  # fmt: skip
     notes.sort(key=lambda n: (n.onset, n.line, n.pitch))
     bars = tuple(
@@ -126,7 +128,8 @@ def heard_as(
 class Case:
     """What a test judges."""
 
-    def __init__(self, playing, **kw):
+    def __init__(self, playing, dying=(), **kw):
+        """Take who plays what; notes of the lines in `dying` die away."""
         self.score = made_score(playing, **kw)
         self.intent = read_intent(self.score)
         half = 0.5  # seconds a quarter
@@ -135,7 +138,7 @@ class Case:
             np.array([n.onset * half for n in self.score.notes]),
             np.array([(n.onset + n.duration) * half for n in self.score.notes]),
             np.array([n.pitch for n in self.score.notes]),
-            np.ones(len(self.score.notes), bool),
+            np.array([n.line not in dying for n in self.score.notes]),
             tuple(line.instrument.key for line in self.score.lines),
         )
         ends = np.array([0.0, self.score.duration])
