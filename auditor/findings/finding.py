@@ -7,7 +7,7 @@ from dataclasses import dataclass
 # What the scoring does, what the rendering does ("silent", "dynamic", "tempo"), what works.
 KINDS: tuple[str, ...] = (
     "covered", "faint", "idle-doubling", "works", "silent", "accompaniment", "weak-answer",
-    "climax", "carrying-doubling", "dynamic", "tempo",
+    "climax", "carrying-doubling", "repetition", "dynamic", "tempo",
 )  # fmt: skip
 
 CAUTION = (

@@ -17,9 +17,10 @@ from auditor.judging.covered import find_covered, find_silent
 from auditor.judging.doubling import find_idle_doublings
 from auditor.judging.levels import find_soft_renderings
 from auditor.judging.passes import said_once
+from auditor.judging.returns import find_repetitions
 from auditor.judging.scene import scene
 from auditor.judging.tempo import find_wrong_tempo
-from auditor.judging.works import find_works
+from auditor.judging.works import contradicts, find_works
 from auditor.score.notes import Score
 
 
@@ -51,5 +52,8 @@ def judge(
         find_heavy_accompaniment(s, faults) + find_climax(s) + find_weak_answers(s, faults)
     )
     faults += find_carrying_doublings(s) + find_soft_renderings(s) + find_wrong_tempo(s)
-    told = said_once(faults, score.bars) + said_once(find_works(s, faults), score.bars)
+    unvaried, coloured = find_repetitions(s)
+    coloured = [p for p in coloured if not contradicts(p, faults)]
+    praise = coloured + find_works(s, [*faults, *coloured])
+    told = said_once(faults + unvaried, score.bars) + said_once(praise, score.bars)
     return rank(told, len(score.bars))

@@ -66,7 +66,7 @@ def _finding(s: Scene, unit: Unit) -> Finding:
     )
 
 
-def _contradicts(praise: Finding, faults: Sequence[Finding]) -> bool:
+def contradicts(praise: Finding, faults: Sequence[Finding]) -> bool:
     """Whether a fault was found in the same lines and bars."""
     return any(
         set(f.lines) & set(praise.lines)
@@ -82,7 +82,7 @@ def find_works(s: Scene, faults: Sequence[Finding] = ()) -> list[Finding]:
     good = sorted((_finding(s, u) for u in units(s) if _is_good(s, u)), key=lambda f: -f.weight)
     out: list[Finding] = []
     for finding in good:
-        if _contradicts(finding, faults):
+        if contradicts(finding, faults):
             continue
         if finding.lines[0] not in {f.lines[0] for f in out}:
             out.append(finding)
