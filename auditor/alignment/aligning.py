@@ -137,14 +137,11 @@ def evidence_of(
     """Compare every bar, as placed, with the sound and with decoys."""
     runs, axis, seconds = laid_out(stretches)
     heard = heard_rows(features, _EVIDENCE_FPS)
-    frames = len(heard[0])
     notes = performed(events(score), runs)
-    expected = expected_rows(notes, axis, seconds, frames, _EVIDENCE_FPS)
-    level = np.repeat(features.level_db, _EVIDENCE_FPS // CHROMA_FPS)[:frames]
+    expected = expected_rows(notes, axis, seconds, heard.frames, _EVIDENCE_FPS)
+    level = np.repeat(features.level_db, _EVIDENCE_FPS // CHROMA_FPS)[: heard.frames]
     quarters = np.array([b.duration for b in score.bars])
-    return confidence.gather(
-        heard, expected, level, spans_of(score, stretches), quarters, _EVIDENCE_FPS
-    )
+    return confidence.gather(heard, expected, level, spans_of(score, stretches), quarters)
 
 
 def _figures(tracing: Tracing, features: Features) -> dict[str, float]:

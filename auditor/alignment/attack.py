@@ -1,8 +1,8 @@
-"""How late notes are heard: the attack's share of the placing, from the sound itself.
+"""How late notes are heard: by what starts them, and by how their rise looks in the sound.
 
 A bowed note takes a tenth of a second to reach its strength, a plucked one no time, so
-the place where a rise is steepest lies later than the note-on by an amount that depends
-on the players. How early the rise of an average note begins tells how slow it is.
+the middle of a rise lies later than the note's start by an amount that depends on the
+players. What is usual for a kind is known; how wide the rises are tells about this sound.
 """
 
 from __future__ import annotations
@@ -10,27 +10,55 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from auditor.score.notes import Instrument, Note
 from auditor.sound.features import BINS, ONSET_FPS
 
-F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
+I64 = NDArray[np.int64]
+
+KINDS = ("struck", "reed", "flute", "brass", "bowed", "section", "voice")
+# Milliseconds from note-on to the middle of the rise, as `sound.features` sees single dry
+# notes; means of two sound fonts by `tests/bench/alignment_lag.py`. What begins at once is
+# seen early, because half the analysis window looks ahead.
+_USUAL_MS = np.array([-17.0, 1.0, 18.0, 5.0, 12.0, 33.0, 22.0])
+_FLUTES = ("piccolo", "flute", "recorder", "organ")
+_SECTION = 3.0  # players
 
 # Frames around the placed onset that are averaged, and those that count as the attack.
 _LAGS = np.arange(-25, 36)
 _ATTACK = (_LAGS >= -14) & (_LAGS <= 24)
 _FEWEST = 30
 _OCTAVE = 12
-# Tenth percentile of the average rise against the true lateness, on twelve performances
-# with two sound fonts. What is left of the bias is 7 ms on their mean (12 with a constant
-# alone); on twelve others with other fonts 7 ms (7). `tests/bench/alignment_bench.py`
-# prints the bias of each.
-_SLOPE, _OFFSET_MS = 1.0, -16.5
-_RANGE_MS = (5.0, 60.0)
-_USUAL_MS = 8.0
+# Lag in ms against the width of the rise (tenth percentile to middle), over all instruments
+# of the same two fonts: a rise of 22 ms is a struck one, each further one adds two. Players
+# are not quite together (8 ms), which widens their mean rise by three more.
+_SLOPE, _STRUCK_WIDTH_MS, _STRUCK_LAG_MS = 2.0, 25.0, -17.0
+_RANGE_MS = (-25.0, 70.0)
+# Weight of what is measured, against what is usual for the kind.
+_TRUST = 0.75
 
 
-def latency_s(flux: F32, onset_s: F64, pitch: NDArray[np.int64]) -> float:
-    """Seconds by which onsets were placed too late, over the whole sound.
+def kind_of(note: Note, instrument: Instrument) -> int:
+    """Index in `KINDS` of the way a note begins."""
+    if instrument.kind != "sustained" or "pizz" in note.techniques or note.unpitched:
+        return 0
+    if instrument.family == "strings":
+        return KINDS.index("section" if note.players >= _SECTION else "bowed")
+    if instrument.family == "brass":
+        return KINDS.index("brass")
+    if instrument.family == "voice":
+        return KINDS.index("voice")
+    airy = any(word in instrument.key for word in _FLUTES)
+    return KINDS.index("flute" if airy else "reed")
+
+
+def usual_lag_s(kind: I64) -> F64:
+    """Seconds from a note's start to the middle of its rise, shape as `kind`."""
+    return _USUAL_MS[kind] / 1000
+
+
+def lags_s(flux: NDArray[np.floating], onset_s: F64, pitch: I64, kind: I64) -> F64:
+    """Lag of each note: of its kind in this sound as far as its rises tell, else the usual.
 
     Parameters
     ----------
@@ -40,17 +68,27 @@ def latency_s(flux: F32, onset_s: F64, pitch: NDArray[np.int64]) -> float:
         Where onsets were placed.
     pitch : ndarray of int, shape (notes,)
         Bin of each note, -1 if none.
+    kind : ndarray of int, shape (notes,)
+        Index in `KINDS`.
     """
-    rise = _average_rise(flux, onset_s, pitch)
-    if rise is None:
-        return _USUAL_MS / 1000
+    lag_ms = _USUAL_MS.copy()
+    for k in np.unique(kind):
+        rise = average_rise(flux, onset_s[kind == k], pitch[kind == k])
+        if rise is not None:
+            seen = _STRUCK_LAG_MS + _SLOPE * (width_ms(rise) - _STRUCK_WIDTH_MS)
+            lag_ms[k] += _TRUST * (float(np.clip(seen, *_RANGE_MS)) - lag_ms[k])
+    out: F64 = lag_ms[kind] / 1000
+    return out
+
+
+def width_ms(rise: F64) -> float:
+    """Milliseconds from the tenth percentile of a rise to its middle."""
     share = np.cumsum(rise) / rise.sum()
-    start_ms = 1000 / ONSET_FPS * float(np.interp(0.1, share, _LAGS + 0.5))
-    lead_ms = float(np.clip(-start_ms, *_RANGE_MS))
-    return (_OFFSET_MS + _SLOPE * lead_ms) / 1000
+    low, middle = np.interp([0.1, 0.5], share, np.arange(rise.size))
+    return float(middle - low) * 1000 / ONSET_FPS
 
 
-def _average_rise(flux: F32, onset_s: F64, pitch: NDArray[np.int64]) -> F64 | None:
+def average_rise(flux: NDArray[np.floating], onset_s: F64, pitch: I64) -> F64 | None:
     """Mean rise in the bins of fundamental and octave, above the usual, shape (lags,)."""
     frame = np.rint(onset_s * ONSET_FPS).astype(np.int64)
     inside = (pitch >= 0) & (pitch < BINS - _OCTAVE)
@@ -59,7 +97,8 @@ def _average_rise(flux: F32, onset_s: F64, pitch: NDArray[np.int64]) -> F64 | No
         return None
     rows = frame[inside][:, None] + _LAGS
     column = pitch[inside][:, None]
-    mean = (flux[rows, column] + flux[rows, column + _OCTAVE]).mean(axis=0).astype(np.float64)
+    both = flux[rows, column].astype(np.float64) + flux[rows, column + _OCTAVE]
+    mean = both.mean(axis=0)
     usual = np.median(np.concatenate([mean[:8], mean[-10:]]))
     rise: F64 = np.maximum(mean - usual, 0.0) * _ATTACK
     rise[: _foot(rise)] = 0.0

@@ -13,6 +13,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from auditor.alignment.levels import BLOCK_S as _BLOCK_S
+from auditor.alignment.levels import Rows
 from auditor.model_files import read_json
 
 F32 = NDArray[np.float32]
@@ -50,19 +52,12 @@ class Evidence:
     silent: NDArray[np.bool_]
 
 
-def gather(
-    heard: tuple[F32, F32],
-    expected: tuple[F32, F32],
-    level_db: F64,
-    spans_s: F64,
-    quarters: F64,
-    fps: int,
-) -> Evidence:
+def gather(heard: Rows, expected: Rows, level_db: F64, spans_s: F64, quarters: F64) -> Evidence:
     """Compare what is heard with what is expected and with decoys, bar by bar.
 
     Parameters
     ----------
-    heard, expected : pair of ndarray, shapes (frames, 85) and (frames, 86)
+    heard, expected
         Unit pitch rows and onset rows on one time axis.
     level_db : ndarray, shape (frames,)
         dB below the loudest frame.
@@ -70,32 +65,69 @@ def gather(
         Start and end of each bar in seconds, NaN if not played.
     quarters : ndarray, shape (bars,)
         Length of each bar.
-    fps
-        Frames a second.
     """
-    sounding = (np.einsum("ij,ij->i", expected[0], expected[0]) > 0.1) & (level_db > -60.0)
-    pitch, notes = _sharpened(heard[0]), _sharpened(expected[0])
-    fit = _bar_means(_likeness(pitch, notes, 0, 0), sounding, spans_s, fps)
-    moved = [
-        _bar_means(_likeness(pitch, notes, k, 0), sounding, spans_s, fps) for k in _TRANSPOSED
-    ]
-    late = [
-        _bar_means(_likeness(pitch, notes, 0, sign * round(s * fps)), sounding, spans_s, fps)
-        for s in _SHIFTED_S
-        for sign in (-1, 1)
-    ]
+    fps = heard.fps
+    curves = _curves(heard, expected)
+    sounding = curves.sounding & (level_db > -60.0)
+    fit, *decoys = (_bar_means(c, sounding, spans_s, fps) for c in curves.pitch)
+    moved, late = decoys[: len(_TRANSPOSED)], decoys[len(_TRANSPOSED) :]
+    here, *elsewhere = (_bar_means(c, curves.starts, spans_s, fps) for c in curves.onset)
+    spread = np.maximum(np.std(elsewhere, axis=0), 0.02)
     figures = np.stack(
         [
             fit,
             fit - np.max(moved, axis=0),
             fit - np.max(late, axis=0),
-            _onset_support(heard[1], expected[1], spans_s, fps),
+            (here - np.mean(elsewhere, axis=0)) / spread,
             _tempo_oddness(spans_s, quarters),
         ],
         axis=1,
     )
     loud = _bar_means(10.0 ** (level_db / 10.0), np.ones(len(level_db), np.bool_), spans_s, fps)
     return Evidence(figures, loud < 1e-6)
+
+
+@dataclass(frozen=True, slots=True)
+class _Curves:
+    """Likeness of each frame: as placed, then to each decoy; which frames sound, or start."""
+
+    pitch: F32
+    onset: F32
+    sounding: NDArray[np.bool_]
+    starts: NDArray[np.bool_]
+
+
+def _curves(heard: Rows, expected: Rows) -> _Curves:
+    fps, frames = heard.fps, heard.frames
+    late = [0, *_both_ways(_SHIFTED_S, fps)]
+    places = [0, *_both_ways(_ONSET_DECOYS_S, fps)]
+    pitch = np.zeros((len(late) + len(_TRANSPOSED), frames), np.float32)
+    onset = np.zeros((len(places), frames), np.float32)
+    sounding, starts = np.zeros(frames, np.bool_), np.zeros(frames, np.bool_)
+    reach = max(late)
+    block = _BLOCK_S * fps
+    for first in range(0, frames, block):
+        last = min(first + block, frames)
+        low, high = max(0, first - reach), min(frames, last + reach)
+        around = ((low - first + reach, last + reach - high), (0, 0))
+        notes, rises = expected(first, last)
+        heard_notes, heard_rises = (np.pad(r, around) for r in heard(low, high))
+        here = slice(first, last)
+        sounding[here] = np.einsum("ij,ij->i", notes, notes) > 0.1
+        starts[here] = rises[:, -1] > 0.2
+        notes, heard_notes = _sharpened(notes), _sharpened(heard_notes)
+        pitch[0, here] = _likeness(heard_notes, notes, 0, reach)
+        for k, step in enumerate(_TRANSPOSED, 1):
+            pitch[k, here] = _likeness(heard_notes, _transposed(notes, step), 0, reach)
+        for k, shift in enumerate(late[1:], 1 + len(_TRANSPOSED)):
+            pitch[k, here] = _likeness(heard_notes, notes, shift, reach)
+        for k, shift in enumerate(places):
+            onset[k, here] = _likeness(heard_rises, rises, shift, reach)
+    return _Curves(pitch, onset, sounding, starts)
+
+
+def _both_ways(seconds: tuple[float, ...], fps: int) -> list[int]:
+    return [sign * round(s * fps) for s in seconds for sign in (-1, 1)]
 
 
 def probabilities(figures: F64) -> F64:
@@ -141,22 +173,26 @@ def _sharpened(rows: F32) -> F32:
     return out
 
 
-def _likeness(heard: F32, expected: F32, semitones: int, frames: int) -> F64:
-    """Cosine of each frame with the expected one, transposed and moved in time."""
-    if semitones:
-        moved = np.zeros_like(expected)
-        if semitones > 0:
-            moved[:, semitones:] = expected[:, :-semitones]
-        else:
-            moved[:, :semitones] = expected[:, -semitones:]
-        expected = moved
-    if frames:
-        heard = np.roll(heard, frames, axis=0)
-    out: F64 = np.einsum("ij,ij->i", heard, expected).astype(np.float64)
+def _transposed(rows: F32, semitones: int) -> F32:
+    out = np.zeros_like(rows)
+    if semitones > 0:
+        out[:, semitones:] = rows[:, :-semitones]
+    else:
+        out[:, :semitones] = rows[:, -semitones:]
     return out
 
 
-def _bar_means(values: F64, use: NDArray[np.bool_], spans_s: F64, fps: int) -> F64:
+def _likeness(heard: F32, expected: F32, frames: int, margin: int) -> F32:
+    """Cosine of each expected row with the one heard so many frames earlier.
+
+    `heard` begins `margin` frames before `expected` and ends as much after it.
+    """
+    start = margin - frames
+    out: F32 = np.einsum("ij,ij->i", heard[start : start + len(expected)], expected)
+    return out
+
+
+def _bar_means(values: F32 | F64, use: NDArray[np.bool_], spans_s: F64, fps: int) -> F64:
     """Mean of the used frames of each bar; of all its frames if none is used."""
     out = np.full(len(spans_s), np.nan)
     for bar, (start, end) in enumerate(spans_s):
@@ -165,23 +201,6 @@ def _bar_means(values: F64, use: NDArray[np.bool_], spans_s: F64, fps: int) -> F
             last = max(first + 1, min(len(values), round(end * fps)))
             kept = values[first:last][use[first:last]]
             out[bar] = kept.mean() if kept.size else values[first:last].mean()
-    return out
-
-
-def _onset_support(heard: F32, expected: F32, spans_s: F64, fps: int) -> F64:
-    starts = expected[:, -1] > 0.2
-    here = _bar_means(_likeness(heard, expected, 0, 0), starts, spans_s, fps)
-    decoys = np.array(
-        [
-            _bar_means(
-                _likeness(heard, expected, 0, sign * round(s * fps)), starts, spans_s, fps
-            )
-            for s in _ONSET_DECOYS_S
-            for sign in (-1, 1)
-        ]
-    )
-    spread = np.maximum(decoys.std(axis=0), 0.02)
-    out: F64 = (here - decoys.mean(axis=0)) / spread
     return out
 
 

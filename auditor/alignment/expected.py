@@ -6,13 +6,14 @@ analysis smears a sine; its time comes from whatever estimate is at hand.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from auditor.alignment.attack import kind_of, usual_lag_s
 from auditor.score.notes import Score
 from auditor.sound.features import (
     BINS,
@@ -35,6 +36,8 @@ _STEP_DB = 3.0
 _DECAY_60_S = 3.0
 # A held note keeps sounding this long after its end (release and room).
 _RELEASE_S = 0.1
+# ... and then falls by this many nepers of power a second in a dry room.
+_DRY_FALL = 40.0
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -54,6 +57,10 @@ class Events:
         Relative power.
     decays : ndarray of bool, shape (notes,)
         True for struck and plucked notes.
+    kind : ndarray of int, shape (notes,)
+        How the note begins, an index of `attack.KINDS`.
+    lag_s : ndarray, shape (notes,)
+        Seconds from the note's start to the middle of its rise, as the analysis sees it.
     """
 
     onset: F64
@@ -61,6 +68,12 @@ class Events:
     pitch: NDArray[np.int64]
     power: F64
     decays: NDArray[np.bool_]
+    kind: NDArray[np.int64]
+    lag_s: F64
+
+    def chosen(self, which: NDArray[np.bool_]) -> Events:
+        """Keep the notes where `which` is true."""
+        return Events(*(getattr(self, field.name)[which] for field in fields(self)))
 
 
 def events(score: Score) -> Events:
@@ -72,6 +85,7 @@ def events(score: Score) -> Events:
     dynamic = np.array([n.dynamic for n in notes])
     players = np.array([max(n.players, 0.5) for n in notes])
     onset = np.array([n.onset for n in notes], dtype=np.float64)
+    kind = np.array([kind_of(n, instruments[n.line]) for n in notes], dtype=np.int64)
     return Events(
         onset=onset,
         offset=onset + np.array([n.duration for n in notes], dtype=np.float64),
@@ -81,14 +95,34 @@ def events(score: Score) -> Events:
             [instruments[n.line].kind != "sustained" or "pizz" in n.techniques for n in notes],
             dtype=np.bool_,
         ),
+        kind=kind,
+        lag_s=usual_lag_s(kind),
     )
 
 
-def pitch_rows(notes: Events, onset_s: F64, offset_s: F64, frames: int, fps: float) -> F32:
-    """Make expected pitch bins, shape (frames, 85), compressed as the heard ones are."""
+def pitch_rows(
+    notes: Events,
+    onset_s: F64,
+    offset_s: F64,
+    frames: int,
+    fps: float,
+    fall: float = _DRY_FALL,
+) -> F32:
+    """Make expected pitch bins, shape (frames, 85), compressed as the heard ones are.
+
+    `fall` says how fast the room lets notes fade, in nepers of power a second.
+    """
     out = np.zeros((frames, BINS), np.float32)
     _sustain(
-        out, _stack("pitch"), notes.pitch, notes.power, notes.decays, onset_s, offset_s, fps
+        out,
+        _stack("pitch"),
+        notes.pitch,
+        notes.power,
+        notes.decays,
+        onset_s,
+        offset_s,
+        fps,
+        fall,
     )
     np.power(out, np.float32(COMPRESSION), out=out)
     return out
@@ -136,14 +170,16 @@ def _sustain(
     onset_s: F64,
     offset_s: F64,
     fps: float,
+    room: float,
 ) -> None:
     frames, bins = out.shape
+    longest = _RELEASE_S if room >= _DRY_FALL else 6.0 / room
     fall = np.log(1e6) / _DECAY_60_S
     for n in range(pitch.size):
         if pitch[n] < 0 or not np.isfinite(onset_s[n]):
             continue
         first = max(0, int(np.ceil(onset_s[n] * fps - 0.5)))
-        last = min(frames, int(np.ceil((offset_s[n] + _RELEASE_S) * fps)))
+        last = min(frames, int(np.ceil((offset_s[n] + longest) * fps)))
         last = max(last, min(frames, first + 1))
         for t in range(first, last):
             gain = power[n]
@@ -152,7 +188,7 @@ def _sustain(
                 gain *= np.exp(-fall * age)
             late = t / fps - offset_s[n]
             if late > 0:
-                gain *= np.exp(-40.0 * late)
+                gain *= np.exp(-room * late)
             for k in range(bins):
                 out[t, k] += gain * stack[pitch[n], k]
 

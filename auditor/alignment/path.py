@@ -12,6 +12,8 @@ References
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import scipy.ndimage
 from numba import njit
@@ -19,6 +21,7 @@ from numpy.typing import NDArray
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
+Rows = Callable[[int, int], tuple[F32, F32]]
 
 # Weights of a step that moves on one axis only and on both: a detour costs 1.75 times the
 # diagonal. On the fitting performances less smears less but strays more (1.5), more cannot
@@ -39,7 +42,17 @@ def unit_rows(rows: F32, floor: float) -> F32:
     return out
 
 
-def onset_rows(flux: F32, fps: float) -> F32:
+def onset_floor(flux: F32, fps: float) -> F64:
+    """Below which lengths rises are noise, for pitches and for the broad column, shape (2,).
+
+    Where nothing starts for long, noise must not be blown up.
+    """
+    return np.array(
+        [0.1 * float(np.percentile(_tops(part, fps), 90)) + 1e-9 for part in _parts(flux)]
+    )
+
+
+def onset_rows(flux: F32, fps: float, floor: F64 | None = None) -> F32:
     """Fade rises out and scale them to their neighbourhood, after [1]_.
 
     Parameters
@@ -48,42 +61,73 @@ def onset_rows(flux: F32, fps: float) -> F32:
         The last column is the broadband rise, which is scaled by itself.
     fps
         Frames a second.
+    floor : ndarray, shape (2,)
+        As `onset_floor` of the whole sound; of this stretch if None.
     """
+    floor = onset_floor(flux, fps) if floor is None else floor
     out = flux.copy()
     _fade(out, float(np.exp(-1.0 / (_FADE_S * fps))))
-    for columns in (slice(0, -1), slice(-1, None)):
-        part = out[:, columns]
-        length = np.sqrt(np.einsum("ij,ij->i", part, part))
-        top = scipy.ndimage.maximum_filter1d(length, 2 * round(_LOCAL_S * fps) + 1)
-        # Where nothing starts for long, noise must not be blown up.
-        floor = 0.1 * float(np.percentile(top, 90)) + 1e-9
-        part /= np.maximum(top, floor)[:, None].astype(np.float32)
+    for part, least in zip(_parts(out), floor, strict=True):
+        part /= np.maximum(_tops(part, fps), least)[:, None].astype(np.float32)
     return out
 
 
-def warp(heard: tuple[F32, F32], expected: tuple[F32, F32], band: int) -> NDArray[np.int64]:
+def _parts(flux: F32) -> tuple[F32, F32]:
+    return flux[:, :-1], flux[:, -1:]
+
+
+def _tops(part: F32, fps: float) -> F64:
+    """Longest row around each; fading does not move it."""
+    length = np.sqrt(np.einsum("ij,ij->i", part, part))
+    out: F64 = scipy.ndimage.maximum_filter1d(length, 2 * round(_LOCAL_S * fps) + 1)
+    return out
+
+
+def warp(heard: Rows, expected: Rows, frames: int, band: int, block: int) -> NDArray[np.int64]:
     """Cheapest monotone path near the diagonal between two sounds of one length.
 
     Parameters
     ----------
-    heard, expected : pair of ndarray, shapes (frames, 85) and (frames, 86)
-        Unit pitch rows and onset rows.
+    heard, expected
+        Called with a first frame and one past the last: give unit pitch rows and onset
+        rows of these frames, shapes (n, 85) and (n, 86).
+    frames
+        Length of both.
     band
         Frames the path may lie off the diagonal.
+    block
+        Frames looked at at a time.
 
     Returns
     -------
     ndarray, shape (steps, 2)
         Pairs (frame heard, frame expected), rising on both axes.
     """
+    width = 2 * band + 1
     # Silence around both, so that the first and last notes may lie off the diagonal too.
-    a, b, c, d = (np.pad(r, ((band, band), (0, 0))) for r in (*heard, *expected))
-    steps = _accumulate(
-        a, b, c, d, band, SINGLE_WEIGHT, DIAGONAL_WEIGHT, ONSET_WEIGHT, BROAD_WEIGHT
-    )
+    total = frames + 2 * band
+    steps = np.zeros((total, width), np.int8)
+    last = np.full(width, np.inf)
+    for start in range(0, total, block):
+        stop = min(start + block, total)
+        a, b = _padded(heard, start - band, stop - band, frames)
+        c, d = _padded(expected, start - 2 * band, stop, frames)
+        last = _accumulate(
+            a, b, c, d, steps[start:stop], last, start, total, band,
+            SINGLE_WEIGHT, DIAGONAL_WEIGHT, ONSET_WEIGHT, BROAD_WEIGHT,
+        )  # fmt: skip
     path = _trace(steps, band) - band
-    frames = len(heard[0])
     return path[((path >= 0) & (path < frames)).all(axis=1)]
+
+
+def _padded(rows: Rows, start: int, stop: int, frames: int) -> tuple[F32, F32]:
+    """Rows from start to stop, silence where these lie outside the sound."""
+    first = min(max(start, 0), frames)
+    last = max(first, min(stop, frames))
+    before = min(max(-start, 0), stop - start)
+    around = ((before, stop - start - before - (last - first)), (0, 0))
+    pitch, onset = rows(first, last)
+    return np.pad(pitch, around), np.pad(onset, around)
 
 
 def first_heard(path: NDArray[np.int64], frames: int) -> F64:
@@ -141,27 +185,29 @@ def _accumulate(
     onset_a: F32,
     pitch_b: F32,
     onset_b: F32,
+    step: NDArray[np.int8],
+    last: F64,
+    start: int,
+    total: int,
     band: int,
     single: float,
     diagonal: float,
     onset_weight: float,
     broad_weight: float,
-) -> NDArray[np.int8]:
-    frames = pitch_a.shape[0]
+) -> F64:
+    """Go on through one block: heard rows from `start`, expected ones from `band` before."""
     width = 2 * band + 1
-    step = np.zeros((frames, width), np.int8)
-    last = np.full(width, np.inf)
-    for i in range(frames):
+    for i in range(pitch_a.shape[0]):
         now = np.full(width, np.inf)
         for c in range(width):
-            j = i + c - band
-            if j < 0 or j >= frames:
+            j = start + i + c - band
+            if j < 0 or j >= total:
                 continue
             cost = (
-                _cost(pitch_a, onset_a, pitch_b, onset_b, i, j, onset_weight, broad_weight)
+                _cost(pitch_a, onset_a, pitch_b, onset_b, i, i + c, onset_weight, broad_weight)
                 + 1e-6
             )
-            if i == 0 and j == 0:
+            if start + i == 0 and j == 0:
                 now[c] = diagonal * cost
                 continue
             best, which = last[c] + diagonal * cost, 0
@@ -171,7 +217,7 @@ def _accumulate(
                 best, which = now[c - 1] + single * cost, 2
             now[c], step[i, c] = best, which
         last = now
-    return step
+    return last
 
 
 @njit(cache=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,15 +83,9 @@ def performed(notes: Events, runs: list[Run]) -> Events:
     parts = []
     for run in runs:
         inside = (notes.onset >= run.start_q - 1e-6) & (notes.onset < run.end_q - 1e-6)
-        parts.append(
-            Events(
-                notes.onset[inside] + run.shift,
-                np.minimum(notes.offset[inside], run.end_q) + run.shift,
-                notes.pitch[inside],
-                notes.power[inside],
-                notes.decays[inside],
-            )
-        )
+        part = notes.chosen(inside)
+        offset = np.minimum(part.offset, run.end_q) + run.shift
+        parts.append(replace(part, onset=part.onset + run.shift, offset=offset))
     return Events(
         *(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Events))
     )

@@ -6,17 +6,15 @@ Semitone bins run from MIDI 24 to 108 on equal-tempered centres (ISO 16: A4 is
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
 
 import librosa
 import numpy as np
 import scipy.fft
-import scipy.ndimage
 import scipy.sparse
 import soxr
-from numba import njit
 from numpy.typing import NDArray
 
 from auditor.sound.spectrum import RATE_HZ
@@ -33,7 +31,12 @@ BINS = HIGHEST - LOWEST + 1
 _LONG = 4096  # 186 ms: separates semitones from about C3 up
 _SHORT = 2048  # 93 ms
 _BROAD = 512  # 23 ms
-_BLOCK = 512  # frames at a time
+_BLOCK = 500  # frames at a time, a multiple of 5
+_STRETCH = 3000  # frames of 10 ms between two reads of the sound
+_READ_S = 20
+# Spectra kept for the tuning before every second is dropped.
+_MOST_SPECTRA = 400
+_LEAST_POWER = 1e-12
 _AUDIBLE = 5  # bins of the long window below 27 Hz are no music
 # Half width of a semitone bin; overlapping, so that a detuned note falls into no gap.
 _HALF_WIDTH = 0.75
@@ -53,9 +56,9 @@ class Features:
     ----------
     chroma : ndarray, shape (frames, 12), float32
         librosa chroma of power at 10 frames a second, compressed.
-    pitch : ndarray, shape (frames, 85), float32
+    pitch : ndarray, shape (frames, 85), float16
         Compressed power in semitone bins at 50 frames a second.
-    flux : ndarray, shape (frames, 86), float32
+    flux : ndarray, shape (frames, 86), float16
         Rise of log power in semitone bins at 100 frames a second; the last column is
         the rise of the whole spectrum.
     level_db : ndarray, shape (frames,)
@@ -67,8 +70,8 @@ class Features:
     """
 
     chroma: F32
-    pitch: F32
-    flux: F32
+    pitch: NDArray[np.float16]
+    flux: NDArray[np.float16]
     level_db: NDArray[np.float64]
     tuning: float
     duration_s: float
@@ -82,31 +85,67 @@ def listen(samples: F32) -> Features:
     samples : ndarray, shape (samples,)
         Mono at 44.1 kHz.
     """
-    x = soxr.resample(samples, RATE_HZ, ANALYSIS_HZ, quality="HQ").astype(np.float32)
-    x /= max(float(np.abs(x).max()), 1e-9)
-    frames = x.size * ONSET_FPS // ANALYSIS_HZ // 10 * 10 + 10
-    tuning = _tuning(x)
-    pitch = np.empty((frames // 2, BINS), np.float32)
-    chroma = np.empty((frames // 10, 12), np.float32)
-    level = np.empty(frames // 10)
-    bank = _bank(_LONG, round(tuning, 2))
-    for at, power in _power(x, _LONG, ANALYSIS_HZ // PITCH_FPS, frames // 2, 5 * 100):
-        pitch[at : at + len(power)] = (bank @ power.T).T ** COMPRESSION
-        tenth = power[::5]
-        rows = slice(at // 5, at // 5 + len(tenth))
-        chroma[rows] = librosa.feature.chroma_stft(
-            S=tenth.T, sr=ANALYSIS_HZ, n_fft=_LONG, tuning=tuning, norm=None
-        ).T
-        level[rows] = tenth[:, _AUDIBLE:].sum(axis=1)
-    loudest = max(float(level.max()), 1e-20)
-    return Features(
-        chroma=chroma ** np.float32(COMPRESSION),
-        pitch=pitch,
-        flux=_flux(x, frames, tuning),
-        level_db=10.0 * np.log10(np.maximum(level / loudest, 1e-12)),
-        tuning=tuning,
-        duration_s=samples.size / RATE_HZ,
-    )
+    size = _READ_S * RATE_HZ
+    return listen_to(lambda: (samples[at : at + size] for at in range(0, samples.size, size)))
+
+
+def listen_to(blocks: Callable[[], Iterable[F32]]) -> Features:
+    """Features of a sound that need not be in memory as a whole.
+
+    Parameters
+    ----------
+    blocks
+        Called twice: gives the sound in pieces, mono at 44.1 kHz, shape (samples,) each.
+    """
+    tuning, size = _tuning(blocks())
+    frames = round(size * ANALYSIS_HZ / RATE_HZ) * ONSET_FPS // ANALYSIS_HZ // 10 * 10 + 10
+    found = _Analysis(frames, tuning)
+    for first, stretch in _stretches(blocks(), frames):
+        found.add(first, stretch)
+    return found.features(size / RATE_HZ)
+
+
+class _Analysis:
+    """Features as they come in, a stretch at a time; half precision, which is plenty."""
+
+    def __init__(self, frames: int, tuning: float) -> None:
+        self._tuning = tuning
+        self._pitch = np.zeros((frames // 2, BINS), np.float16)
+        self._chroma = np.zeros((frames // 10, 12), np.float32)
+        self._level = np.zeros(frames // 10)
+        self._rise = np.zeros((frames, BINS + 1), np.float16)
+        self._long = _bank(_LONG, round(tuning, 2))
+        self._short = _bank(_SHORT, round(tuning, 2))
+        self._classes = _class_bank(round(tuning, 3))
+
+    def add(self, first: int, x: F32) -> None:
+        """Analyse a stretch: its frames from `first` on, half a long window around it."""
+        for at, power in _power(x, _LONG, ANALYSIS_HZ // PITCH_FPS):
+            row = first // 2 + at
+            self._pitch[row : row + len(power)] = (self._long @ power.T).T ** COMPRESSION
+            tenth, rows = power[::5], slice(row // 5, row // 5 + len(power[::5]))
+            self._chroma[rows] = (self._classes @ tenth.T).T
+            self._level[rows] = tenth[:, _AUDIBLE:].sum(axis=1)
+        hop = ANALYSIS_HZ // ONSET_FPS
+        for at, power in _power(x, _SHORT, hop):
+            rows = slice(first + at, first + at + len(power))
+            self._rise[rows, :BINS] = _log((self._short @ power.T).T)
+        for at, power in _power(x, _BROAD, hop):
+            rows = slice(first + at, first + at + len(power))
+            self._rise[rows, BINS] = _log(power[:, 2:].sum(axis=1))
+
+    def features(self, duration_s: float) -> Features:
+        """Finish: what is relative to the whole is made so."""
+        _to_rises(self._rise)
+        loudest = max(float(self._level.max()), 1e-20)
+        return Features(
+            chroma=self._chroma ** np.float32(COMPRESSION),
+            pitch=self._pitch,
+            flux=self._rise,
+            level_db=10.0 * np.log10(np.maximum(self._level / loudest, 1e-12)),
+            tuning=self._tuning,
+            duration_s=duration_s,
+        )
 
 
 def pitch_response() -> F32:
@@ -150,61 +189,101 @@ def _bank(size: int, tuning: float) -> scipy.sparse.csr_matrix:
     )
 
 
-def _power(x: F32, size: int, hop: int, frames: int, block: int) -> Iterator[tuple[int, F32]]:
-    """Power spectra of centred frames, a block at a time: (first frame, (n, bins))."""
+@cache
+def _class_bank(tuning: float) -> F32:
+    """Share of each transform bin in the twelve pitch classes, shape (12, bins)."""
+    bank: F32 = librosa.filters.chroma(
+        sr=ANALYSIS_HZ, n_fft=_LONG, tuning=tuning, dtype=np.float32
+    )
+    return bank
+
+
+def _stretches(blocks: Iterable[F32], frames: int) -> Iterator[tuple[int, F32]]:
+    """Cut a sound at the analysis rate into overlapping stretches.
+
+    Yields the first frame (100 a second) of each and its samples, which begin and end half
+    a long window outside its frames.
+    """
+    hop, margin = ANALYSIS_HZ // ONSET_FPS, _LONG // 2
+    size = _STRETCH * hop
+    resampler = soxr.ResampleStream(RATE_HZ, ANALYSIS_HZ, 1, dtype="float32", quality="HQ")
+    kept, first = np.zeros(margin, np.float32), 0
+    for block in blocks:
+        kept = np.concatenate([kept, resampler.resample_chunk(block)])
+        while len(kept) >= size + 2 * margin:
+            yield first, kept[: size + 2 * margin]
+            kept, first = kept[size:], first + _STRETCH
+    kept = np.concatenate([kept, resampler.resample_chunk(np.zeros(0, np.float32), last=True)])
+    while first < frames:
+        rest = min(size, (frames - first) * hop) + 2 * margin
+        yield first, np.pad(kept, (0, max(0, rest - len(kept))))[:rest]
+        kept, first = kept[size:], first + _STRETCH
+
+
+def _power(x: F32, size: int, hop: int) -> Iterator[tuple[int, F32]]:
+    """Power spectra of the frames inside a stretch, some at a time: (first, (n, bins))."""
     window = _window(size)
     scale = np.float32(2.0 / float(window.sum()) ** 2)
-    padded = np.pad(x, (size // 2, size // 2 + hop * 16))
-    view = np.lib.stride_tricks.sliding_window_view(padded, size)[::hop]
-    view = view[: min(frames, len(view))]
-    for at in range(0, frames, block):
-        cut = view[at : min(at + block, frames)]
-        spectrum = scipy.fft.rfft(cut * window, axis=1)
-        power = (spectrum.real**2 + spectrum.imag**2) * scale
-        missing = min(block, frames - at) - len(cut)
-        yield at, np.pad(power, ((0, missing), (0, 0))) if missing else power
+    frames = (len(x) - _LONG) // hop
+    inner = x[(_LONG - size) // 2 :]
+    view = np.lib.stride_tricks.sliding_window_view(inner, size)[::hop][:frames]
+    for at in range(0, frames, _BLOCK):
+        spectrum = scipy.fft.rfft(view[at : at + _BLOCK] * window, axis=1)
+        yield at, (spectrum.real**2 + spectrum.imag**2) * scale
 
 
-def _tuning(x: F32) -> float:
-    """Semitones from 440 Hz, from the loudest of frames spread over the sound."""
-    hop = max(ANALYSIS_HZ // 2, x.size // 400)
-    power = np.concatenate([p for _, p in _power(x, _LONG, hop, x.size // hop + 1, 64)])
-    loud = np.argsort(power.sum(axis=1))[-120:]
-    magnitude = np.sqrt(power[loud].T)
-    if not magnitude.max() > 0:
+def _tuning(blocks: Iterable[F32]) -> tuple[float, int]:
+    """Semitones from 440 Hz, from the loudest of frames spread over the sound; its length.
+
+    Twice the rate of the analysis, so twice its window: the same resolution.
+    """
+    window, every = 2 * _LONG, RATE_HZ // 2
+    spectra: list[F32] = []
+    size, due = 0, 0
+    for block in blocks:
+        for at in range(due - size, len(block) - window, every):
+            cut = block[at : at + window] * _window(window)
+            spectra.append(np.abs(scipy.fft.rfft(cut))[: _LONG // 2].astype(np.float32))
+            due = size + at + every
+            if len(spectra) >= _MOST_SPECTRA:
+                spectra, every, due = spectra[::2], 2 * every, due + every
+        size += len(block)
+        due = max(due, size)
+    return _mean_tuning(spectra), size
+
+
+def _mean_tuning(spectra: list[F32]) -> float:
+    loud = sorted(spectra, key=lambda s: -float(s @ s))[:120]
+    if not loud or not max(float(s.max()) for s in loud) > 0:
         return 0.0
-    pitch, height = librosa.piptrack(S=magnitude, sr=ANALYSIS_HZ, n_fft=_LONG)
+    magnitude = np.array(loud).T
+    pitch, height = librosa.piptrack(S=magnitude, sr=RATE_HZ, n_fft=2 * _LONG)
     peak = height > 0
     off = 12.0 * np.log2(pitch[peak] / 440.0)
     # A mean on the circle of a semitone: a wide spread of intonations has no one mode.
     return float(np.angle(np.sum(height[peak] * np.exp(2j * np.pi * off))) / (2.0 * np.pi))
 
 
-def _flux(x: F32, frames: int, tuning: float) -> F32:
-    out = np.zeros((frames, BINS + 1), np.float32)
-    bank = _bank(_SHORT, round(tuning, 2))
-    hop = ANALYSIS_HZ // ONSET_FPS
-    for at, power in _power(x, _SHORT, hop, frames, _BLOCK):
-        out[at : at + len(power), :BINS] = (bank @ power.T).T
-    for at, power in _power(x, _BROAD, hop, frames, _BLOCK):
-        out[at : at + len(power), BINS] = power[:, 2:].sum(axis=1)
-    for columns in (slice(0, BINS), slice(BINS, BINS + 1)):
-        part = out[:, columns]
-        loud = float(np.percentile(part.max(axis=1), 95))
-        floor = np.float32(max(loud, 1e-12) * 10 ** (-_ONSET_RANGE_DB / 10))
-        np.log10(1.0 + part / floor, out=part)
-    _rise(out)
+def _log(power: F32) -> F32:
+    out: F32 = np.log10(np.maximum(power, np.float32(_LEAST_POWER)))
     return out
 
 
-@njit(cache=True)
-def _rise(level: F32) -> None:
-    """Replace log levels by their rise over two frames, in place."""
-    for k in range(level.shape[1]):
-        before, last = level[0, k], level[0, k]
-        level[0, k] = 0.0
-        for t in range(1, level.shape[0]):
-            now = level[t, k]
-            level[t - 1, k] = max(0.0, now - before)
-            before, last = last, now
-        level[-1, k] = 0.0
+def _to_rises(level: NDArray[np.float16]) -> None:
+    """Replace log powers by their rise above a floor, over two frames, in place."""
+    for columns in (slice(0, BINS), slice(BINS, BINS + 1)):
+        loud = float(np.percentile(level[:, columns].max(axis=1).astype(np.float32), 95))
+        floor = np.float32(max(10**loud, 1e-12) * 10 ** (-_ONSET_RANGE_DB / 10))
+        last = None
+        for at in range(0, len(level), _STRETCH):
+            rows = slice(at, at + _STRETCH)
+            # The frames on both sides as they were before they were replaced.
+            after = level[at + _STRETCH : at + _STRETCH + 1, columns]
+            raw = np.concatenate([level[rows, columns], after]).astype(np.float32)
+            part = np.log10(1.0 + 10.0**raw / floor)
+            before = part[:1] if last is None else last
+            here = len(part) - len(after)
+            last = part[here - 1 : here].copy()
+            around = np.concatenate([before, part, part[-1:][: 1 - len(after)]])
+            level[rows, columns] = np.maximum(around[2:] - around[:-2], 0.0)[:here]
+        level[[0, -1], columns] = 0.0

@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 
 from auditor.alignment import confidence
+from auditor.alignment.levels import Rows
 from auditor.model_files import read_json
 
 # A well placed bar, in the order of confidence.NAMES.
@@ -46,6 +47,10 @@ def test_reasons_are_given_only_when_unsure():
     assert confidence.reason(other, 0.3, silent=False) == "other notes sound than are written"
 
 
+def rows_of(pitch: np.ndarray, onset: np.ndarray) -> Rows:
+    return Rows(lambda first, last: (pitch[first:last], onset[first:last]), len(pitch), 50)
+
+
 def test_a_transposed_decoy_takes_the_margin_away():
     rng = np.random.default_rng(0)
     notes = np.zeros((200, 85), np.float32)
@@ -55,9 +60,10 @@ def test_a_transposed_decoy_takes_the_margin_away():
     onsets[::20] = 0.1
     spans = np.array([[0.0, 2.0], [2.0, 4.0]])
     level, quarters = np.zeros(200), np.array([4.0, 4.0])
-    right = confidence.gather((notes, onsets), (notes, onsets), level, spans, quarters, 50)
+    same = rows_of(notes, onsets)
+    right = confidence.gather(same, same, level, spans, quarters)
     assert right.figures[:, 0] == pytest.approx([1.0, 1.0], abs=1e-5)
     assert np.all(right.figures[:, 1] > 0.5)
     moved = np.roll(notes, 3, axis=1)
-    wrong = confidence.gather((moved, onsets), (notes, onsets), level, spans, quarters, 50)
+    wrong = confidence.gather(rows_of(moved, onsets), same, level, spans, quarters)
     assert np.all(wrong.figures[:, 1] < 0)

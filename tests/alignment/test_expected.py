@@ -11,6 +11,8 @@ def one(pitch: int, *, decays: bool = False) -> Events:
         pitch=np.array([pitch - LOWEST]),
         power=np.array([1.0]),
         decays=np.array([decays]),
+        kind=np.array([0]),
+        lag_s=np.array([0.0]),
     )
 
 
@@ -59,7 +61,17 @@ def test_rises_stand_at_the_onset_only():
 
 
 def test_unpitched_notes_rise_in_the_broad_column_only():
-    drum = Events(*(np.array([v]) for v in (1.0, 1.2, -1, 1.0, True)))
+    drum = Events(*(np.array([v]) for v in (1.0, 1.2, -1, 1.0, True, 0, 0.0)))
     rows = flux_rows(drum, np.array([1.0]), 300, 100.0)
     assert rows[100, -1] > 0
     assert rows[:, :-1].max() == 0
+
+
+def test_a_live_room_lets_notes_fade_for_longer():
+    times = np.array([0.0]), np.array([1.0])
+    dry, wet = (pitch_rows(one(60), *times, 30, 10.0, fall) for fall in (20.0, 5.0))
+    np.testing.assert_array_equal(dry[:10], wet[:10])
+    # 60 dB is a factor of 1e6 in power: ln(1e6) / 5 = 2.8 s; after 0.5 s a sixth of it is gone.
+    fallen_db = 10 * np.log10(wet[15].max() / wet[9].max()) / 0.3
+    assert -60 * 0.6 / 2.76 < fallen_db < -60 * 0.4 / 2.76
+    assert dry[15].max() < wet[15].max()

@@ -16,7 +16,8 @@ from pathlib import Path
 
 import librosa
 import numpy as np
-from alignment_items import FITTING, HELD_OUT, Item, Performance, perform
+from alignment_items import Item, Performance, perform
+from alignment_sets import FITTING, SEEN
 from numpy.typing import NDArray
 
 from auditor.alignment.aligning import timeline_of, trace
@@ -115,7 +116,7 @@ def main() -> None:
     parser.add_argument("--fitting", action="store_true", help="the fitting items instead")
     parser.add_argument("--wrong", action="store_true", help="try every other score too")
     options = parser.parse_args()
-    items = FITTING if options.fitting else HELD_OUT
+    items = FITTING if options.fitting else SEEN
     (refuse if options.wrong else measure)(items, options.folder)
 
 

@@ -13,7 +13,8 @@ import json
 from pathlib import Path
 
 import numpy as np
-from alignment_items import FITTING, HELD_OUT, Item, perform
+from alignment_items import Item, perform
+from alignment_sets import FITTING, SEEN
 from numpy.typing import NDArray
 from sklearn.linear_model import LogisticRegression
 from sklearn.metrics import brier_score_loss, roc_auc_score
@@ -102,7 +103,7 @@ def main() -> None:
     figures = np.nan_to_num(np.clip(figures, -5.0, 10.0))
     mean, scale = figures.mean(axis=0), figures.std(axis=0)
     fitted = LogisticRegression(C=1.0).fit((figures - mean) / scale, good)
-    test, kept = gather(HELD_OUT, options.folder)
+    test, kept = gather(SEEN, options.folder)
     test = np.nan_to_num(np.clip(test, -5.0, 10.0))
     p = fitted.predict_proba((test - mean) / scale)[:, 1]
     metrics = {

@@ -1,39 +1,35 @@
-"""Performances with a known clock: scores of the music21 corpus, played with free tempo.
+"""Performances with a known clock: real scores, played with free tempo.
 
 The tempo wanders and jitters by the beat, holds and fermatas stretch it, the end slows
 down, players are not together, and there is noise-free time before and after. Truth is
 the time of each note-on, exact to a millisecond. A seed gives the same item again.
+
+Scores come from the music21 corpus, or, called ``orchestra/NAME``, from
+``NAME/score.mxl`` in the folder that ``AUDITOR_BENCH_ORCHESTRA`` names; where an
+``alignment.csv`` lies beside it (columns qstamp and ..._tstamp), a performer's own tempo
+curve is taken from it.
 """
 
 from __future__ import annotations
 
-import subprocess
-import tempfile
-from collections.abc import Iterator
+import csv
+import os
+import zlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import fonts
 import numpy as np
-import soundfile
+from alignment_sound import Playing, Sounding, named, programs, render
 from music21 import corpus
 from numpy.typing import NDArray
 
 from auditor.score.instruments import table
-from auditor.score.notes import Note, Score
+from auditor.score.notes import Line, Note, Part, Score
 from auditor.score.reading import read_score
 from auditor.sound.reading import Sound, read_sound
 
 F64 = NDArray[np.float64]
-
-# General MIDI programs (from 0) for high, middle and low parts.
-PALETTES = {
-    "strings": ((40, 40, 48), (41, 48), (42, 42, 43)),
-    "winds": ((73, 68, 71), (71, 69, 60), (70, 70)),
-    "brass": ((56, 61), (60, 57), (57, 58)),
-    "plucked": ((45, 13, 46), (45, 46, 12), (45, 46)),
-    "mixed": ((73, 40, 68, 56), (71, 60, 41, 45), (70, 42, 57, 43)),
-}
+CHANGES = ("", "detuned", "muted", "wrong", "wet", "percussion")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,14 +43,21 @@ class Item:
     seed
         Of tempo, jitter, balance and palette.
     font
-        Key of `fonts.FONTS`.
+        Key of `fonts.FONTS`, or ``recorded``.
     palette
-        Key of `PALETTES`, or ``written`` for the score's own instruments.
+        Key of `alignment_sound.PALETTES`, or ``written`` for the score's own instruments.
     shape
-        ``straight``; ``once`` (no repeat taken); ``cut`` (starts and ends inside);
-        ``skip`` (bars left out in the middle).
+        ``straight``; ``once`` (no repeat taken); ``again`` (eight bars once too often);
+        ``cut`` (starts and ends inside); ``skip`` (bars left out in the middle).
     bars
         At most so many bars of the played axis are kept.
+    change
+        One of `CHANGES`: 35 to 60 cents off; a part silent; 3 % wrong notes; 2.6 s of
+        reverberation at dry energy; drums, timpani rolls and held notes as tremolo.
+    named
+        True: the score names the instruments that play; False: it keeps its own.
+    first
+        First bar kept, on the played axis.
     """
 
     work: str
@@ -63,12 +66,15 @@ class Item:
     palette: str = "written"
     shape: str = "straight"
     bars: int = 160
+    change: str = ""
+    named: bool = False
+    first: int = 0
 
     @property
     def name(self) -> str:
-        return (
-            f"{self.work.replace('/', '-')}-{self.palette}-{self.font}-{self.seed}-{self.shape}"
-        )
+        more = f"-{self.change}" if self.change else ""
+        work = self.work.replace("/", "-")
+        return f"{work}-{self.palette}-{self.font}-{self.seed}-{self.shape}{more}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +87,22 @@ class Performance:
     bars: tuple[int, ...]
 
 
-def excerpt(score: Score, bars: int) -> Score:
-    """Keep the first bars of the played axis."""
+def excerpt(score: Score, bars: int, first: int = 0) -> Score:
+    """Keep some bars of the played axis, counted from its start again."""
+    if first:
+        start = score.bars[first].onset
+        score = replace(
+            score,
+            bars=tuple(
+                replace(b, index=b.index - first, onset=b.onset - start)
+                for b in score.bars[first:]
+            ),
+            notes=tuple(
+                replace(n, bar=n.bar - first, onset=n.onset - start)
+                for n in score.notes
+                if n.bar >= first
+            ),
+        )
     if len(score.bars) <= bars:
         return score
     end = score.bars[bars].onset
@@ -94,20 +114,90 @@ def excerpt(score: Score, bars: int) -> Score:
     return replace(score, bars=score.bars[:bars], notes=kept)
 
 
+def read_work(work: str) -> Score:
+    """Read a score of the corpus or of the orchestra folder."""
+    if work.startswith("orchestra/"):
+        return read_score(_orchestra(work) / "score.mxl")
+    found = corpus.getWork(work)
+    every = [Path(p) for p in (found if isinstance(found, list) else [found])]
+    return read_score(next(p for p in every if p.suffix in (".mxl", ".xml", ".musicxml")))
+
+
+def _orchestra(work: str) -> Path:
+    folder = os.environ.get("AUDITOR_BENCH_ORCHESTRA", "")
+    if not folder:
+        raise SystemExit("set AUDITOR_BENCH_ORCHESTRA to a folder of orchestral scores")
+    return Path(folder, work.removeprefix("orchestra/"))
+
+
 def perform(item: Item, folder: Path) -> Performance:
     """Make an item, or take it from the folder if it was made before."""
-    source = corpus.getWork(item.work)
-    path = Path(source[0] if isinstance(source, list) else source)
-    score = excerpt(read_score(path), item.bars)
+    score = excerpt(read_work(item.work), item.bars, item.first)
+    if item.change == "percussion":
+        score = with_percussion(score)
     rng = np.random.default_rng(item.seed)
     order = _order(score, item.shape)
-    onset_s, notes, end_s = _times(score, order, rng)
-    wave = folder / f"{item.name}.wav"
-    programs = _programs(score, item.palette, rng)
+    onset_s, notes, end_s = _times(item, score, order, rng)
+    # What the score reader makes of the page may change; the sound must follow.
+    stamp_of_notes = zlib.crc32(
+        repr([(k, on, off, score.notes[k].pitch) for k, on, off in notes]).encode()
+    )
+    wave = folder / f"{item.name}-{stamp_of_notes:08x}.wav"
+    drawn = programs(score, item.palette, rng)
     gains = rng.uniform(-14, 6, len(score.lines))
+    if item.named:
+        score = named(score, drawn)
+    other = np.random.default_rng(item.seed + 7000)
+    muted = _muted(score, other) if item.change == "muted" else 0
+    wrong = other.random(len(score.notes)) < (0.03 if item.change == "wrong" else 0.0)
+    step = other.choice([-3, -2, -1, 1, 2, 4], len(score.notes))
+    silent = np.array([n.line == muted for n in score.notes])
     if not wave.exists():
-        _render(score, notes, programs, gains, rng, item.font, end_s, wave)
+        sounding = [
+            Sounding(k, on, off, score.notes[k].pitch + int(step[k] * wrong[k]))
+            for k, on, off in notes
+            if not silent[k]
+        ]
+        cents = float(other.choice([-60, -45, 35, 45, 60])) if item.change == "detuned" else 0.0
+        wet = item.change == "wet"
+        playing = Playing(score, sounding, drawn, gains, end_s, cents, wet)
+        render(playing, item.font, rng, wave)
+    onset_s[silent] = np.nan
     return Performance(score, read_sound(wave), onset_s, order)
+
+
+def _muted(score: Score, rng: np.random.Generator) -> int:
+    """Draw a line that has its share of the notes."""
+    count = np.bincount([n.line for n in score.notes], minlength=len(score.lines) + 1)
+    return int(rng.choice(np.flatnonzero(count > 0.5 * len(score.notes) / len(score.lines))))
+
+
+def with_percussion(score: Score) -> Score:
+    """Add snare drum in quavers and timpani rolls on the bar, and make held notes shake."""
+    keys = {entry.instrument.key: entry.instrument for entry in table()}
+    parts, lines = list(score.parts), list(score.lines)
+    for key, name in (("snare-drum", "Snare Drum"), ("timpani", "Timpani")):
+        parts.append(Part(len(parts) + 1, f"X{key}", name, keys[key]))
+        lines.append(Line(len(lines) + 1, len(parts), name, keys[key]))
+    notes = [
+        replace(n, techniques=(*n.techniques, "tremolo")) if n.duration >= 1 else n
+        for n in score.notes
+    ]
+    for bar in score.bars:
+        beats = np.arange(0, bar.duration - 1e-6, 0.5)
+        notes += [_added(score, bar.index, float(b), 0.25, len(lines) - 1, 0) for b in beats]
+        if bar.index % 2 == 0:
+            notes.append(_added(score, bar.index, 0.0, bar.duration, len(lines), 45))
+    notes.sort(key=lambda n: (n.onset, n.line, n.pitch))
+    return replace(score, parts=tuple(parts), lines=tuple(lines), notes=tuple(notes))
+
+
+def _added(score: Score, bar: int, beat: float, length: float, line: int, pitch: int) -> Note:
+    roll = ("tremolo",) if pitch else ()
+    return Note(
+        f"x{bar}.{line}.{beat}", "", line, line, bar, beat + 1, score.bars[bar].onset + beat,
+        length, pitch, pitch, 3.0, False, techniques=roll, unpitched=not pitch,
+    )  # fmt: skip
 
 
 def _order(score: Score, shape: str) -> tuple[int, ...]:
@@ -116,14 +206,41 @@ def _order(score: Score, shape: str) -> tuple[int, ...]:
         return tuple(b.index for b in score.bars if b.pass_number == 1)
     if shape == "cut":
         return every[8 : len(every) - 5]
+    if shape == "again":
+        third = len(every) // 3
+        return every[: third + 8] + every[third:]
     if shape == "skip":
         third = len(every) // 3
         return every[:third] + every[third + 9 :]
     return every
 
 
-def _beats(score: Score, order: tuple[int, ...], rng: np.random.Generator) -> tuple[F64, F64]:
+def _curve(item: Item, score: Score, order: tuple[int, ...]) -> F64 | None:
+    """Seconds a beat in a public recording, where one was aligned with the score."""
+    path = _orchestra(item.work) / "alignment.csv" if "orchestra/" in item.work else Path()
+    if not path.is_file() or item.first or item.shape != "straight":
+        return None
+    with path.open(encoding="utf-8") as rows:
+        read = list(csv.DictReader(rows))
+    stamp = next(name for name in read[0] if name.endswith("_tstamp"))
+    at = np.array([[float(r["qstamp"]), float(r[stamp])] for r in read if r[stamp]])
+    total = int(np.ceil(score.duration)) + 1
+    if at[-1, 0] < total:
+        return None
+    seconds: F64 = np.maximum(
+        np.diff(np.interp(np.arange(total + 1.0), at[:, 0], at[:, 1])), 0.15
+    )
+    return seconds
+
+
+def _beats(
+    item: Item, score: Score, order: tuple[int, ...], rng: np.random.Generator
+) -> tuple[F64, F64]:
     """Draw a free tempo: performed quarters and their seconds, a lead before the first."""
+    real = _curve(item, score, order)
+    if real is not None:
+        lead = rng.uniform(0, 3)
+        return np.arange(real.size + 1.0), lead + np.concatenate([[0.0], np.cumsum(real)])
     total = int(np.ceil(sum(score.bars[k].duration for k in order))) + 1
     walk = np.zeros(total)
     for k in range(1, total):
@@ -139,10 +256,10 @@ def _beats(score: Score, order: tuple[int, ...], rng: np.random.Generator) -> tu
 
 
 def _times(
-    score: Score, order: tuple[int, ...], rng: np.random.Generator
+    item: Item, score: Score, order: tuple[int, ...], rng: np.random.Generator
 ) -> tuple[F64, list[tuple[int, float, float]], float]:
     """First onset of each note, every sounding note (index, on, off), and the end."""
-    beats, seconds = _beats(score, order, rng)
+    beats, seconds = _beats(item, score, order, rng)
     fermatas = [n for n in score.notes if "fermata" in n.techniques]
     by_bar: dict[int, list[int]] = {}
     for k, note in enumerate(score.notes):
@@ -176,109 +293,3 @@ def _times(
             if not np.isfinite(first[k]):
                 first[k] = round(on, 3)
     return first, out, max(o for _, _, o in out) + rng.uniform(1.5, 4.0)
-
-
-def _programs(score: Score, palette: str, rng: np.random.Generator) -> list[int]:
-    known = {entry.instrument.key: entry.program for entry in table()}
-    out = []
-    for line in score.lines:
-        pitches = [n.pitch for n in score.notes if n.line == line.number and not n.unpitched]
-        middle = float(np.median(pitches)) if pitches else 60.0
-        choice = PALETTES.get(palette, PALETTES["mixed"])
-        group = choice[0 if middle > 66 else 1 if middle > 54 else 2]
-        drawn = int(group[rng.integers(len(group))])
-        own = known.get(line.instrument.key, 41) - 1
-        out.append(max(own, 0) if palette == "written" else drawn)
-    return out
-
-
-def _render(
-    score: Score,
-    notes: list[tuple[int, float, float]],
-    programs: list[int],
-    gains: F64,
-    rng: np.random.Generator,
-    font: str,
-    end_s: float,
-    wave: Path,
-) -> None:
-    channels = _channels(programs)
-    events = [(0, 0, bytes([0xC0 | c, programs[k]])) for k, c in enumerate(channels)]
-    events += [(0, 1, bytes([0xB0 | c, 91, 60])) for c in set(channels)]
-    events += _messages(score, notes, channels, gains, rng)
-    events.append((round(1000 * end_s), 9, b"\xff\x01\x00"))
-    with tempfile.TemporaryDirectory() as folder:
-        midi, raw = Path(folder, "a.mid"), Path(folder, "a.wav")
-        midi.write_bytes(fonts.midi_file(events))
-        command = ["fluidsynth", "-ni", "-q", "-g", "0.4", "-r", "44100", "-R", "1", "-C", "0"]
-        command += ["-o", "synth.polyphony=512", "-F", str(raw)]
-        subprocess.run(
-            [*command, str(fonts.require(font)), str(midi)], capture_output=True, check=True
-        )
-        samples, rate = soundfile.read(raw, dtype="float32")
-    soundfile.write(wave, 0.7 * samples / np.abs(samples).max(), rate)
-
-
-def _channels(programs: list[int]) -> list[int]:
-    """One channel for each line while they last (10 is for drums), then shared ones."""
-    free = [c for c in range(16) if c != 9]
-    out: list[int] = []
-    for k, program in enumerate(programs):
-        if k < len(free):
-            out.append(free[k])
-        else:
-            shared = [c for c, p in zip(out, programs, strict=False) if p == program]
-            out.append(shared[0] if shared else free[-1])
-    return out
-
-
-def _messages(
-    score: Score,
-    notes: list[tuple[int, float, float]],
-    channels: list[int],
-    gains: F64,
-    rng: np.random.Generator,
-) -> Iterator[tuple[int, int, bytes]]:
-    for k, on, off in notes:
-        note: Note = score.notes[k]
-        channel = 9 if note.unpitched else channels[note.line - 1]
-        loud = 72 + 8 * (note.dynamic - 3) + gains[note.line - 1] + rng.normal(0, 4)
-        pitch = 38 if note.unpitched else note.pitch
-        yield round(1000 * on), 3, bytes([0x90 | channel, pitch, int(np.clip(loud, 25, 120))])
-        yield (
-            max(round(1000 * off), round(1000 * on) + 20),
-            2,
-            bytes([0x80 | channel, pitch, 0]),
-        )
-
-
-# Parameters and the confidence model were fitted on these ...
-FITTING = (
-    Item("mozart/k156/movement1", 1, "fluid", "strings"),
-    Item("mozart/k156/movement1", 2, "timgm", "plucked"),
-    Item("haydn/opus1no1/movement2", 3, "timgm"),
-    Item("haydn/opus74no1/movement3", 4, "fluid", "brass"),
-    Item("schumann_robert/opus41no1/movement1", 5, "timgm", "mixed"),
-    Item("handel/rinaldo/Lascia_chio_pianga", 6, "fluid", "winds"),
-    Item("weber/concertino_clarinet", 7, "timgm", "winds"),
-    Item("mozart/k155/movement2", 8, "fluid", "mixed"),
-    Item("bach/bwv69.6", 9, "timgm", "strings"),
-    Item("beethoven/opus18no4", 10, "fluid", "strings", "cut"),
-    Item("haydn/opus74no1/movement1", 11, "timgm", "mixed", "once"),
-    Item("mozart/k80/movement1", 12, "fluid", "plucked", "skip"),
-)
-# ... and never on these: other scores, other seeds; two of the four fonts met only here.
-HELD_OUT = (
-    Item("beethoven/opus59no1/movement3", 101, "musescore"),
-    Item("mozart/k458/movement2", 102, "csound", "winds"),
-    Item("beethoven/opus59no3/movement2", 103, "musescore", "mixed"),
-    Item("haydn/opus74no1/movement2", 104, "csound", "strings"),
-    Item("corelli/opus3no1/1grave", 105, "musescore", "brass"),
-    Item("beach/prayer_of_a_tired_child", 106, "csound", "mixed"),
-    Item("schumann_robert/opus41no1/movement3", 107, "musescore", "winds"),
-    Item("beethoven/opus59no2/movement1", 108, "csound"),
-    Item("verdi/laDonnaEMobile", 109, "musescore", "plucked"),
-    Item("mozart/k458/movement1", 110, "csound", "strings", "once"),
-    Item("beethoven/opus59no3/movement3", 111, "musescore", "mixed", "skip"),
-    Item("beethoven/opus18no5", 112, "csound", "mixed", "cut"),
-)
