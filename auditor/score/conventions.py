@@ -23,11 +23,15 @@ from auditor.score.notes import Instrument
 # the repertory lie apart by far more (tests/bench tells how they were tried).
 CLEAR = 0.10
 CLEAR_AGAINST_FILE = 0.20
-# Quarters of music with other parts beside it that harmony is judged by.
-ENOUGH_QUARTERS = 12.0
+# A fit over n equal notes scatters by about half the root of 1 / n, so a difference of two
+# fits by 0.7 of it; this many times that is asked, less where the file gives nothing.
+_CERTAIN, _LIKELY = 1.5, 1.0
+_SCATTER = 0.7
+ENOUGH_NOTES = 6.0
 # Share of notes out of range that makes an octave wrong, for one that is the instrument's
-# custom and for any other; and how much better the other must be.
-_OUT_OF_RANGE, _FAR_OUT = 0.02, 0.1
+# custom, for any other, and against a custom that the file declares; and how much better the
+# other must be.
+_OUT_OF_RANGE, _FAR_OUT, _HOPELESS = 0.02, 0.1, 0.5
 _FEWEST_OUT = 3
 _BETTER = 4.0
 # Part that sounds how far from its usual companion when they play the same line.
@@ -137,23 +141,28 @@ def decide_interval(group: Group, written: Written, chords: Chords) -> None:
     residues = list(dict.fromkeys(option % 12 for option in options))
     if len(residues) == 1:
         return
-    fit, quarters = chords.fit(part_of(written, group.rows), residues)
+    fit, notes = chords.fit(part_of(written, group.rows), residues)
     best = int(np.argmax(fit))
-    margin = CLEAR_AGAINST_FILE if group.declared and group.given else CLEAR
-    clear = quarters >= ENOUGH_QUARTERS and bool(best) and fit[best] - fit[0] >= margin
+    against = group.declared and group.given != 0
+    margin = max(
+        CLEAR_AGAINST_FILE if against else CLEAR,
+        (_CERTAIN if against else _LIKELY) * _SCATTER / max(notes, 1.0) ** 0.5,
+    )
+    enough = notes >= ENOUGH_NOTES
+    clear = enough and bool(best) and fit[best] - fit[0] >= margin
     if clear:
         ranked = [*options] if group.declared else [*group.expected, *options]
         group.taken = next(o for o in ranked if o % 12 == residues[best])
         group.why = "the other parts' harmony agrees with that"
     elif group.changed and not group.declared:
         asked = residues.index(group.expected[0] % 12)
-        if quarters < ENOUGH_QUARTERS or fit[asked] > fit[0] - margin:
+        if not enough or fit[asked] > fit[0] - margin:
             group.taken = group.expected[0]
             group.why = "so the words ask"
     elif group.named and all((e - group.given) % 12 for e in group.expected):
         # At concert pitch the harmony speaks for the file; where it is silent, that is said.
         at_pitch = group.given == 0 and fit[0] - fit[1:].max() >= CLEAR
-        if quarters < ENOUGH_QUARTERS or not at_pitch:
+        if not (enough and at_pitch):
             group.why = "doubt"
 
 
@@ -220,6 +229,9 @@ def _octaves(group: Group, custom: Sequence[int]) -> list[tuple[int, float]]:
     likely = list(dict.fromkeys([*custom, *usual]))
     # Without a transposition in the file a part far out of range is only named wrongly.
     rest = [taken + by for by in (-12, 12, -24, 24) if group.given and taken + by not in likely]
+    if group.declared and taken in group.expected:
+        # File and custom agree: single notes out of range are the composer's.
+        return [(shift, _HOPELESS) for shift in (*likely, *rest)]
     return [*((s, _OUT_OF_RANGE) for s in likely), *((s, _FAR_OUT) for s in rest)]
 
 

@@ -82,8 +82,9 @@ class Chords:
         -------
         fit : ndarray, shape (shifts,)
             1 if every note were in a chord of one pitch class; chance gives 0.
-        quarters : float
-            Weight of the notes that had a chord of the others to stand in.
+        notes : float
+            How many equal notes would tell as much as those that had a chord of the others
+            to stand in.
         """
         cell = self.cell(part.start)
         chord = self.count[cell] > 0
@@ -95,4 +96,4 @@ class Chords:
         rows = np.arange(cell.size)
         inside = np.stack([chord[rows, (part.pitch + shift) % 12] for shift in shifts])
         above = inside - size[None, :] / 12.0
-        return (above @ weight) / total, total
+        return (above @ weight) / total, total**2 / float(np.square(weight).sum())

@@ -408,3 +408,11 @@ def test_a_name_that_contradicts_the_file_is_said(xml):
     score = read(xml, horn)
     assert sounding(score) == [65]
     assert any("another key than the file's" in remark for remark in score.remarks)
+
+
+def test_notes_out_of_range_stay_where_file_and_custom_agree(xml):
+    # Three of eight notes below the piccolo's D5: the composer's mistake, not the file's.
+    pitches = ("D5", "E5", "F5", "C4", "B3", "C4", "G5", "A5")
+    piccolo = xml.part("Piccolo", *[xml.note(p, 4) for p in pitches], more=TRANSPOSE.format(12))
+    score = read(xml, piccolo)
+    assert {n.pitch - n.written_pitch for n in score.notes} == {12}

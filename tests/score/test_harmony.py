@@ -26,9 +26,9 @@ def triads(moved=0):
 
 def test_the_right_shift_fits_best():
     own = written([60 + 9, 65 + 9, 67 + 9, 60 + 9])  # written for an instrument in E flat
-    fit, quarters = Chords(triads(), 4.0).fit(own, range(-11, 1))
+    fit, notes = Chords(triads(), 4.0).fit(own, range(-11, 1))
     assert range(-11, 1)[int(np.argmax(fit))] == -9
-    assert quarters == 4.0
+    assert notes == pytest.approx(4)  # equally long, so that each counts fully
     # Each note stands in a chord of three of the twelve pitch classes.
     assert fit.max() == pytest.approx(1 - 3 / 12)
 
@@ -57,8 +57,8 @@ def test_counting_out_undoes_counting_in():
 
 
 def test_silence_of_the_others_tells_nothing():
-    fit, quarters = Chords(triads(), 4.0).fit(written([60, 62], start=20.0), [0, -7])
-    assert quarters == 0
+    fit, notes = Chords(triads(), 4.0).fit(written([60, 62], start=20.0), [0, -7])
+    assert notes == 0
     assert not fit.any()
 
 
