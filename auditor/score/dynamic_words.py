@@ -50,6 +50,7 @@ _WORD_LEVELS = (
     (re.compile(r"\b(sotto voce|piano|leise)\b"), 1.0),
     (re.compile(r"\bforte\b"), 4.0),
 )
+_STRESSED = re.compile(r"(?<![\w.])(s?f+z|sf+|s?f+z?p+|rfz?)(?!\w|\.\s*\S)")
 _LETTERS = re.compile(r"(?<![\w.])(p{1,5}|f{1,5}|mp|mf)(?!\w|\.\s*\S)")
 # A cresc. with molto leads further than one without; a poco cresc. less far.
 _STEPS, _MANY_STEPS, _FEW_STEPS = 1.0, 2.0, 0.5
@@ -115,8 +116,6 @@ def words(text: str) -> Said:
     (1, 1.0, 0.0)
     """
     plain = " ".join(text.lower().replace("ù", "u").split())
-    if re.fullmatch(r"[fpsmrz]{2,6}", plain.strip("[]().")):
-        return letters(plain)
     steps = _MANY_STEPS if _MUCH.search(plain) else _STEPS
     if _LITTLE.search(_POSITIONS.sub("", plain)):
         steps = _FEW_STEPS
@@ -139,6 +138,9 @@ def words(text: str) -> Said:
         more = relative.group(1) in ("piu", "plus", "more")
         louder = "f" in relative.group(2)
         return Said(change=1.0 if more == louder else -1.0)
+    stressed = _STRESSED.search(plain)
+    if stressed:
+        return letters(stressed.group(1))
     # "Piano" on its own, with a capital, names the instrument.
     return Said(level=None if re.match(r"^Piano\W*\d*$", text.strip()) else _level(plain))
 

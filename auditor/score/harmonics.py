@@ -40,10 +40,17 @@ def sounding(heads: Sequence[Notehead], instrument: Instrument) -> list[Notehead
     if instrument.family != "strings":
         return list(heads)
     out: list[Notehead] = []
+    shown: set[tuple[str, int]] = set()
     for _, group in groupby(heads, key=lambda head: head.event):
-        chord = list(group)
+        # What only shows where to touch goes on doing so where it is tied.
+        chord = [h for h in group if not (h.tied_back and (h.voice, h.pitch) in shown)]
         if any(_is_marked(head) for head in chord):
-            chord = _chord(chord, instrument)
+            heard = _chord(chord, instrument)
+            names = {head.element for head in heard}
+            shown.update((h.voice, h.pitch) for h in chord if h.element not in names)
+            chord = heard
+        elif chord and not chord[0].tied_back:
+            shown -= {key for key in shown if key[0] == chord[0].voice}
         out.extend(chord)
     return out
 
@@ -71,7 +78,15 @@ def _artificial(stopped: Sequence[Notehead], touched: Sequence[Notehead]) -> lis
     below = [head for head in stopped if head.pitch < node]
     base = max(below, key=lambda head: head.pitch) if below else stopped[0]
     lift = _NODES.get(node - base.pitch, 0)
-    return [_lifted(head, lift) if head is base else head for head in stopped]
+    # Many editions print what sounds above the two; which octave they print counts.
+    above = [h for h in stopped if h.pitch > node and (h.pitch - base.pitch - lift) % 12 == 0]
+    if lift and above:
+        lift = above[0].pitch - base.pitch
+    return [
+        _lifted(head, lift) if head is base else head
+        for head in stopped
+        if head is base or head not in above
+    ]
 
 
 def _natural(head: Notehead, instrument: Instrument) -> Notehead:

@@ -266,6 +266,13 @@ def _read_technical(raw: RawNote, technical: Element) -> None:
                     raw.string = role
 
 
+def written(pitch: Element | None) -> str:
+    """Step, alteration and octave as the file has them, to tell ties apart."""
+    if pitch is None:
+        return ""
+    return "/".join(plain(pitch.findtext(tag)) for tag in ("step", "alter", "octave"))
+
+
 def heads_of(
     chord: list[RawNote], *, part: int, bar: int, at: float, first: int, event: int, staves: int
 ) -> Iterator[Notehead]:

@@ -8,7 +8,7 @@ from xml.etree.ElementTree import Element
 
 from auditor.errors import ScoreError
 from auditor.score import signs
-from auditor.score.noteheads import Notehead, RawNote, heads_of, join, take_apart
+from auditor.score.noteheads import Notehead, RawNote, heads_of, join, take_apart, written
 from auditor.score.seats import Seats
 from auditor.score.signs import Mark as Mark
 from auditor.score.signs import RawBar as RawBar
@@ -17,6 +17,7 @@ from auditor.score.slurs import Slur, SlurEnd, pair
 
 # A cadenza without bars runs to some hundred quarters; more is a broken file.
 _LONGEST_BAR = 1000.0
+_TINY = 0.01
 # Words and letters are nudged on paper by up to this many quarters.
 _NUDGE = 0.5
 _AGAIN = "export the score again as MusicXML from the notation program"
@@ -133,6 +134,10 @@ class _PartScan:
         self.chord_at = 0.0
         self.ends: list[SlurEnd] = []
         self.unplayed: set[int] = set()
+        # Quarters of the bars before, and by voice where its last note or rest began.
+        self.elapsed = 0.0
+        self.begun: dict[tuple[int, str], float] = {}
+        self.tied: dict[str, float] = {}
 
     def walk(self, body: Element) -> None:
         for self.bar, measure in enumerate(body.findall("measure")):
@@ -163,6 +168,7 @@ class _PartScan:
                 f"no bar does; {_AGAIN}"
             )
         bar.length, bar.nominal = self.end, self.nominal
+        self.elapsed += self.end
 
     def _where(self) -> str:
         bar = self.sheet.bars[self.bar].number
@@ -193,6 +199,8 @@ class _PartScan:
             self.sheet.seats.see_rest(self.bar, self.chord_at, self.sheet.staves, chord[0])
         self.sheet.cues += sum(raw.element.find("cue") is not None for raw in chord)
         self.sheet.hidden += sum(raw.hidden for raw in sounding)
+        if chord:
+            self._tie(chord)
         if not sounding:
             return
         try:
@@ -215,6 +223,20 @@ class _PartScan:
             for way, which in raw.slurs:
                 self.ends.append(SlurEnd(self.events, heads[0].voice, way, which))
         self.events += 1
+
+    def _tie(self, chord: Sequence[RawNote]) -> None:
+        """Break ties that would lead over a note or rest of their own voice."""
+        voice = (chord[0].staff, chord[0].voice)
+        here = self.elapsed + self.chord_at
+        for raw in chord:
+            pitch = written(raw.pitch)
+            begun = self.tied.pop(pitch, None) if "stop" in raw.ties else None
+            if begun is not None and self.begun.get(voice, -1.0) > begun - _TINY:
+                raw.ties.discard("stop")
+            if "start" in raw.ties:
+                self.tied[pitch] = here + raw.quarters
+        if not chord[0].grace:
+            self.begun[voice] = here
 
     def _other(self, bar: RawBar, child: Element, at: float) -> None:
         marks = self.sheet.marks

@@ -47,6 +47,12 @@ def test_artificial_harmonics(xml, base, touched, sounds):
     ]
 
 
+def test_the_sounding_note_printed_above_is_the_same(xml):
+    chord = xml.note("G4", 4) + diamond(xml.note("C5", 4, chord=True))
+    chord += xml.note("G6", 4, chord=True)
+    assert [n.pitch for n in read(xml, "Violin", chord).notes] == [91]
+
+
 def test_artificial_harmonics_spelt_out(xml):
     # MusicXML 4.0, <harmonic>: base-pitch "the pitch at which the string is played before
     # touching", touching-pitch, sounding-pitch "the pitch which is heard".

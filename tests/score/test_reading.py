@@ -291,3 +291,13 @@ def test_transposing_all_parts_moves_every_pitch_alike(xml):
         return [n.pitch for n in read(xml, *parts).notes]
 
     assert [p + 5 for p in pitches(0)] == pitches(5)
+
+
+def test_a_tie_does_not_lead_over_a_rest_or_another_note(xml):
+    start, stop = '<tie type="start"/>', '<tie type="stop"/>'
+    over_rest = xml.note("C5", 3.75, more=start) + xml.note("R", 0.25)
+    score = read(xml, xml.part("Flute", over_rest, xml.note("C5", 4, more=stop)))
+    assert table(score) == [(0, 3.75, 72), (4, 4, 72)]
+    late = xml.note("C4", 0.25) + xml.note("C5", 3.75, more=stop)
+    score = read(xml, xml.part("Flute", xml.note("C5", 4, more=start), late))
+    assert table(score) == [(0, 4, 72), (4, 0.25, 60), (4.25, 3.75, 72)]
