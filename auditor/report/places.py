@@ -17,7 +17,9 @@ def line_of(score: Score, number: int) -> Line:
 
 def part_name(score: Score, number: int) -> str:
     """Name a part as printed, or by its number when the file gives no name."""
-    return score.parts[number - 1].name.strip() or f"part {number}"
+    # Parts of the file without music are left out, so numbers may have gaps.
+    names = (part.name.strip() for part in score.parts if part.number == number)
+    return next(names, "") or f"part {number}"
 
 
 def bar_span(score: Score, first: int, last: int) -> str:

@@ -5,7 +5,15 @@ import math
 
 import pytest
 
-from auditor.report.places import bar_span, bars_in_words, clock, clock_span, listed, runs
+from auditor.report.places import (
+    bar_span,
+    bars_in_words,
+    clock,
+    clock_span,
+    listed,
+    part_name,
+    runs,
+)
 
 
 @pytest.fixture
@@ -57,3 +65,10 @@ def test_listed_as_english_has_it():
     assert listed([]) == ""
     assert listed(["oboe"]) == "oboe"
     assert listed(["oboe", "horn", "viola"]) == "oboe, horn and viola"
+
+
+def test_parts_are_named_by_number_where_numbers_have_gaps(audit):
+    part = dataclasses.replace(audit.score.parts[0], number=7, name="Viola")
+    score = dataclasses.replace(audit.score, parts=(part,))
+    assert part_name(score, 7) == "Viola"
+    assert part_name(score, 1) == "part 1"
