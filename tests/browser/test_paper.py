@@ -2,6 +2,7 @@
 
 import pytest
 
+from auditor.cli import main
 from auditor.errors import InputError
 from auditor.report import printed as printing
 from auditor.report.printed import check_paper, find_browser, for_paper, printed
@@ -98,3 +99,10 @@ def test_a_paper_nobody_makes_is_refused():
     assert check_paper("A4") == "a4"
     with pytest.raises(InputError, match="a4 or letter"):
         check_paper("quarto")
+
+
+def test_the_command_refuses_an_unknown_paper_before_it_reads_anything(capsys):
+    with pytest.raises(SystemExit) as left:
+        main(["audit", "no-such-score.musicxml", "no-such-mix.wav", "--pdf", "quarto"])
+    assert left.value.code == 2
+    assert "paper quarto is not known" in capsys.readouterr().err
