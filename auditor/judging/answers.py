@@ -12,7 +12,7 @@ from auditor.findings.finding import Finding
 from auditor.findings.ranking import length_factor
 from auditor.findings.wording import bars_named, mark, step
 from auditor.intent.recurrence import COMMON, figures_stated
-from auditor.intent.texture import CELL, Texture, lay_out
+from auditor.intent.texture import CELL, Texture
 from auditor.judging.saying import remark
 from auditor.judging.scene import IntArray, Scene
 
@@ -104,10 +104,12 @@ def _said(finding: Finding, faults: Sequence[Finding]) -> bool:
     )
 
 
-def find_weak_answers(s: Scene, faults: Sequence[Finding] = ()) -> list[Finding]:
+def find_weak_answers(
+    s: Scene, texture: Texture, faults: Sequence[Finding] = ()
+) -> list[Finding]:
     """Find answers much weaker than what they answer, in the foreground."""
     found: dict[tuple[int, int], Finding] = {}
-    for answer in find_answers(s, lay_out(s.score)):
+    for answer in find_answers(s, texture):
         if not (_foreground(s, answer.said) and _foreground(s, answer.answered)):
             continue
         finding = _finding(s, answer)

@@ -7,6 +7,7 @@ from auditor.findings.finding import Finding
 from auditor.findings.ranking import rank
 from auditor.hearing.measures import Heard, Limits, NoteWindows
 from auditor.intent.roles import Intent
+from auditor.intent.texture import lay_out
 from auditor.judging.answers import find_weak_answers
 from auditor.judging.balance import (
     find_carrying_doublings,
@@ -47,12 +48,15 @@ def judge(
     if not score.notes:
         return ()
     s = scene(score, timeline, windows, intent, heard, limits)
+    texture = lay_out(score)
     faults = find_covered(s) + find_silent(s) + find_idle_doublings(s)
     faults += (
-        find_heavy_accompaniment(s, faults) + find_climax(s) + find_weak_answers(s, faults)
+        find_heavy_accompaniment(s, faults)
+        + find_climax(s)
+        + find_weak_answers(s, texture, faults)
     )
     faults += find_carrying_doublings(s) + find_soft_renderings(s) + find_wrong_tempo(s)
-    unvaried, coloured = find_repetitions(s)
+    unvaried, coloured = find_repetitions(s, texture)
     coloured = [p for p in coloured if not contradicts(p, faults)]
     praise = coloured + find_works(s, [*faults, *coloured])
     told = said_once(faults + unvaried, score.bars) + said_once(praise, score.bars)

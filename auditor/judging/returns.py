@@ -9,7 +9,7 @@ import numpy as np
 from auditor.findings.finding import Finding
 from auditor.findings.ranking import length_factor
 from auditor.findings.wording import bars_named
-from auditor.intent.texture import Texture, lay_out
+from auditor.intent.texture import Texture
 from auditor.judging.balance import line_sone
 from auditor.judging.passages import line_ratio
 from auditor.judging.saying import remark
@@ -139,10 +139,10 @@ def _new_colour(s: Scene, r: Return) -> Finding | None:
     )  # fmt: skip
 
 
-def find_repetitions(s: Scene) -> tuple[list[Finding], list[Finding]]:
+def find_repetitions(s: Scene, texture: Texture) -> tuple[list[Finding], list[Finding]]:
     """Find returns that change nothing, and returns in a new colour that speaks."""
     sone = line_sone(s)
-    found = find_returns(s, lay_out(s.score))
+    found = find_returns(s, texture)
     same = [_unvaried(s, r) for r in found if r.led_here == r.led_before and _same(s, sone, r)]
     praise = [p for r in found if (p := _new_colour(s, r)) is not None]
     return same[:MOST], praise[:MOST]
