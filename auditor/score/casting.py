@@ -64,6 +64,8 @@ def cast(
     heads: Sequence[Sequence[Notehead]],
     grid: Grid,
     settings: Mapping[int, Setting] | None = None,
+    *,
+    at_pitch: bool = False,
 ) -> tuple[Role, ...]:
     """Decide for each part what plays it and how it is transposed.
 
@@ -75,6 +77,8 @@ def cast(
         Bars of the page.
     settings
         What the user settled, by part number.
+    at_pitch
+        The format holds sounding pitches, so that nothing about them is in doubt.
     """
     settled = settings or {}
     chamber = sections.is_chamber(parts)
@@ -85,6 +89,9 @@ def cast(
         open_desk(part, one, own, grid, settled.get(part.number, _NOTHING))
         for part, one, own in zip(parts, sheets, heads, strict=True)
     ]
+    for desk in desks:
+        desk.certain = at_pitch
+        desk.settle()
     _decide_intervals(desks, grid)
     _decide_octaves(desks)
     _decide_clefs(desks)
@@ -99,8 +106,6 @@ def cast(
 
 def _decide_intervals(desks: Sequence[Desk], grid: Grid) -> None:
     quarters = grid.onsets[-1] + grid.lengths[-1] if grid.onsets else 0.0
-    for desk in desks:
-        desk.settle()
     safe = [desk for desk in desks if desk.safe]
     pool = safe if len(safe) > 1 else list(desks)
     chords = Chords([desk.written for desk in pool], quarters)
@@ -186,7 +191,9 @@ def _role(desk: Desk, first_line: int) -> Role:
         lines=draw_lines(part, played, first_line),
         shift=shift,
         line_of=line_of,
-        as_given=gives or any(g.sure or g.taken != g.given for g in desk.groups),
+        as_given=gives
+        or desk.certain
+        or any(g.sure or g.taken != g.given for g in desk.groups),
         remarks=tuple(_remarks(desk, part)),
     )
 

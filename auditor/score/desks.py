@@ -35,6 +35,7 @@ class Desk:
     groups: list[Group]
     signs: NDArray[np.str_]
     doubtful: NDArray[np.bool_]
+    certain: bool = False
     remarks: list[str] = field(default_factory=list)
 
     @property
@@ -47,7 +48,7 @@ class Desk:
     @property
     def undecided(self) -> bool:
         """Whether its transposition is still to be decided."""
-        settled = self.setting.transposition is not None
+        settled = self.certain or self.setting.transposition is not None
         return not settled and bool(self.groups) and self.part.instrument.known
 
     def settle(self) -> None:

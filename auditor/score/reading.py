@@ -31,6 +31,9 @@ from auditor.score.notes import Bar, Note, Part, Score
 from auditor.score.slurs import with_slurred
 from auditor.score.sounding import Voiced
 
+# Formats that hold sounding pitches, whatever the parts are called.
+_AT_PITCH = (".mid", ".midi", ".krn", ".abc")
+
 
 @dataclass(frozen=True, slots=True)
 class Page:
@@ -100,7 +103,8 @@ def _page(path: Path) -> Page:
         if not any(one.heads for one in sheets):
             raise ScoreError("it has only rests; nothing can be listened for")
         remarks = [*unsaid, *_odd_signs(sheets, percents)]
-        score = _assembled(_title(root), sheets, _settled(path, sheets), remarks)
+        settled, at_pitch = _settled(path, sheets), path.suffix.lower() in _AT_PITCH
+        score = _assembled(_title(root), sheets, settled, remarks, at_pitch=at_pitch)
     except ScoreError as exc:
         raise ScoreError(f"{path}: {exc}") from exc
     bodies = {part.get("id", ""): part for part in root.findall("part")}
@@ -141,6 +145,8 @@ def _assembled(
     sheets: Sequence[sheet.Sheet],
     settled: Mapping[int, settings.Setting],
     said: Sequence[str],
+    *,
+    at_pitch: bool,
 ) -> Score:
     grid = grids.lay_out(sheets)
     route = repeats.route(repeats.signs(sheets, len(grid.lengths)))
@@ -150,7 +156,7 @@ def _assembled(
     strings = _has_strings(sheets)
     found = [_part(one, beside_strings=strings) for one in sheets]
     heads = [_heads(one, part) for one, part in zip(sheets, found, strict=True)]
-    roles = casting.cast(found, sheets, heads, grid, settled)
+    roles = casting.cast(found, sheets, heads, grid, settled, at_pitch=at_pitch)
     parts = [role.part for role in roles]
     for role, one, own in zip(roles, sheets, heads, strict=True):
         voiced = Voiced(role, one, grid)

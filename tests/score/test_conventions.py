@@ -416,3 +416,18 @@ def test_notes_out_of_range_stay_where_file_and_custom_agree(xml):
     piccolo = xml.part("Piccolo", *[xml.note(p, 4) for p in pitches], more=TRANSPOSE.format(12))
     score = read(xml, piccolo)
     assert {n.pitch - n.written_pitch for n in score.notes} == {12}
+
+
+def test_midi_sounds_as_it_stands(tmp_path):
+    # Standard MIDI files hold sounding note numbers (MIDI 1.0), whatever a track is called.
+    import mido
+
+    track = mido.MidiTrack([mido.MetaMessage("track_name", name="Horn in C")])
+    for number in (60, 64, 67, 72):
+        track += [
+            mido.Message("note_on", note=number, velocity=64),
+            mido.Message("note_off", note=number, time=480),
+        ]
+    path = tmp_path / "horn.mid"
+    mido.MidiFile(tracks=[track]).save(path)
+    assert sounding(read_score(path)) == [60, 64, 67, 72]
