@@ -504,7 +504,7 @@ def test_every_option_says_what_it_does(auditor):
     options = re.findall(r"^ +(?:-\w, )?(--[\w-]+)(?: [A-Z]+)?  +(\S.*)$", text, re.MULTILINE)
     assert {name for name, _ in options} == {
         "--out", "--stems", "--mix-only", "--playback-level", "--covered-below",
-        "--clear-from", "--force", "--verbose", "--help",
+        "--clear-from", "--force", "--verbose", "--help", "--library", "--pdf",
     }  # fmt: skip
 
 

@@ -18,7 +18,7 @@ from auditor.timbre.templates import has_own
 _STARTS = 0.3
 _SHARE_OF_ALL = 0.6  # said once for the file instead of note by note
 _FEWEST_SHARE = 1 / 3
-_RING_DB = -15.0
+_RING_DB = -18.0
 _ALIKE_DB = 3.0
 _DIES_DB, _HOLDS_DB = 15.0, 4.0
 _SAID_EACH = 6  # notes named for one kind of fault
@@ -55,7 +55,10 @@ class Fault:
 def placing_fault(file: str, placing: Placing) -> Fault | None:
     """A render that is not the sheet, or was played at another speed."""
     if placing.fit < _STARTS:
-        what = "no notes start where the kit has them; render the file of this name again"
+        what = (
+            "notes do not start where the kit has them (another file, another tempo, or a very "
+            "long reverb); render the file of this name again"
+        )
         return Fault(file, "", what, True)
     if placing.speed == 1.0:
         return None

@@ -140,7 +140,7 @@ def _heard(path: Path, render: Render) -> tuple[tuple[Taken, ...], list[Fault]]:
         channels, rate = soundfile.read(path, dtype="float32", always_2d=True)
     except AudioError as err:
         return (), [Fault(path.name, "", str(err), True)]
-    placing = place(pooled_power(sound.samples), render.notes)
+    placing = place(sound.samples, pooled_power(sound.samples), render.notes)
     wrong = placing_fault(path.name, placing)
     if wrong is not None:
         return (), [wrong]

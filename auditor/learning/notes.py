@@ -32,6 +32,9 @@ _SECOND_DB = {"held": -12.0, "plucked": -6.0}
 # How far an octave's odd partials lie under its even ones when only the upper octave sounds.
 _ODD_DB = 22.0
 _WRONG_SEMITONES = 0.5
+_OWN_SHARE = 0.2
+# Octave, third and fifth: where a single note's own partials lie.
+_OF_ONE_NOTE = (0, 4, 7)
 _GUARD_S = 0.05  # of a slot's end: the next note's first window reaches back
 
 
@@ -157,18 +160,27 @@ def _pitch_fault(
 ) -> str:
     power = 10 ** (spectrum_db / 10)
     second = _second(power, note.pitch, previous)
+    if second is not None and second[0] <= _SECOND_DB.get(note.way, 0.0):
+        second = None
     off = pitch - note.pitch
     if np.isfinite(off) and abs(off) > _WRONG_SEMITONES and _really(power, note.pitch, off):
         said = pitch_name(round(pitch))
-        if abs(abs(off) - 12.0) < _WRONG_SEMITONES:
+        octave = abs(abs(off) - 12.0) < _WRONG_SEMITONES
+        if octave and (second is None or (second[1] - round(pitch)) % 12 in _OF_ONE_NOTE):
             return f"sounds an octave too {'low' if off < 0 else 'high'} ({said})"
-        if second is None or round(off) % 12 == 0:
+        if second is None or not _there(power, note.pitch):
             return (
                 f"sounds {abs(off):.1f} semitones too {'low' if off < 0 else 'high'} ({said})"
             )
-    if second is not None and second[0] > _SECOND_DB.get(note.way, 0.0):
+    if second is not None:
         return f"holds a second sound ({pitch_name(second[1])}, {second[0]:.0f} dB)"
     return ""
+
+
+def _there(power: NDArray[np.float64], wanted: int) -> bool:
+    """Tell whether the wanted note's own partials hold a good share of the power."""
+    own = _partial_power(power, float(midi_to_hz(wanted)) * np.arange(1.0, 9.0))
+    return own > _OWN_SHARE * float(power.sum())
 
 
 def _partial_power(power: NDArray[np.float64], hz: NDArray[np.float64]) -> float:

@@ -27,6 +27,8 @@ _BODY_S = 0.8
 _ATTACK_S = 0.15
 # Another speed must explain this much more than what was asked for.
 _BETTER = 1.1
+_SETS_IN = 0.05
+_SOUNDING_DB = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,13 +59,17 @@ def comb(pitch: float, partials: int = _PARTIALS, width: float = 0.5) -> NDArray
     return out
 
 
-def place(power: NDArray[np.float32], notes: Sequence[Wanted]) -> Placing:
+def place(
+    samples: NDArray[np.float32], power: NDArray[np.float32], notes: Sequence[Wanted]
+) -> Placing:
     """Find the notes of a sheet in a render.
 
     Parameters
     ----------
+    samples : ndarray, shape (samples,)
+        The render, mono at 44.1 kHz.
     power : ndarray, shape (frames, pools)
-        Of the whole render.
+        Its pooled power.
     notes
         What it should hold.
     """
@@ -73,7 +79,26 @@ def place(power: NDArray[np.float32], notes: Sequence[Wanted]) -> Placing:
     found = chosen[0]
     if abs(found.lag_s) <= _ATTACK_S:
         return Placing(0.0, found.speed, found.fit)
-    return found
+    late = _lateness(samples, notes, found)
+    return Placing(found.lag_s + late, found.speed, found.fit)
+
+
+def _lateness(samples: NDArray[np.float32], notes: Sequence[Wanted], placing: Placing) -> float:
+    """Seconds by which notes begin later than placed: where their mean energy sets in."""
+    hop = RATE_HZ // 200
+    reach = round(_ATTACK_S * RATE_HZ) // hop
+    rows = []
+    for note in notes:
+        first = round((note.start_s / placing.speed + placing.lag_s) * RATE_HZ) - reach * hop
+        piece = samples[max(first, 0) : max(first, 0) + 2 * reach * hop]
+        if first >= 0 and piece.size == 2 * reach * hop and piece.any():
+            energy = (piece.reshape(-1, hop).astype(np.float64) ** 2).mean(axis=1)
+            rows.append(energy / energy.max())
+    if not rows:
+        return 0.0
+    mean = np.mean(rows, axis=0)
+    above = np.flatnonzero(mean > mean.min() + _SETS_IN * (mean.max() - mean.min()))
+    return float((above[0] - reach) * hop / RATE_HZ)
 
 
 def _best(
@@ -84,11 +109,15 @@ def _best(
     start = np.array([n.start_s for n in notes]) / speed
     total = power.sum(axis=1).astype(np.float64)
     level = 10 * np.log10(total + 1e-7 * total.max() + 1e-14)
-    rise = _mean(level, start, lags, _AFTER) - _mean(level, start, lags, _BEFORE)
-    starts = (np.clip(rise, 0.0, _RISE_DB) / _RISE_DB).mean(axis=0)
+    after = _mean(level, start, lags, _AFTER)
+    rise = np.clip(after - _mean(level, start, lags, _BEFORE), 0.0, _RISE_DB) / _RISE_DB
+    starts = rise.mean(axis=0)
     worth = starts + 0.5 * _pitched(power, total, notes, lags, speed)
     k = int(np.argmax(worth))
-    return Placing(float(lags[k]), speed, float(starts[k])), float(worth[k])
+    # Notes that are missing say nothing against the place of those that are there.
+    there = after[:, k] > level.max() - _SOUNDING_DB
+    fit = float(rise[there, k].mean()) if there.any() else 0.0
+    return Placing(float(lags[k]), speed, fit), float(worth[k])
 
 
 def _mean(track: Floats, start: Floats, lags: Floats, span: tuple[float, float]) -> Floats:
