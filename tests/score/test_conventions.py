@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import mido
 import music21
 import pytest
 from music21 import instrument as reference
@@ -420,8 +421,6 @@ def test_notes_out_of_range_stay_where_file_and_custom_agree(xml):
 
 def test_midi_sounds_as_it_stands(tmp_path):
     # Standard MIDI files hold sounding note numbers (MIDI 1.0), whatever a track is called.
-    import mido
-
     track = mido.MidiTrack([mido.MetaMessage("track_name", name="Horn in C")])
     for number in (60, 64, 67, 72):
         track += [
