@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numba
 import numpy as np
@@ -13,27 +12,11 @@ from auditor.sound.spectrum import POOL_HZ, frame_times, pooled_power
 from auditor.spectra.activity import Activity, PlayedNotes, activity
 from auditor.spectra.fitting import PARTIALS, Fitted, Problem, Settings, fit
 from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
+from auditor.spectra.palette import LineTimbre, Palette, atom_rows
 from auditor.spectra.tails import give_tails, late_power
-from auditor.timbre.dynamics import brightness_db
-from auditor.timbre.library import Learned, Library
-from auditor.timbre.templates import RELATIVES, SOURCES, has_own, template_keys, variants
+from auditor.timbre.library import Library
+from auditor.timbre.templates import SOURCES
 from auditor.units import hz_to_cam, midi_to_hz, power_to_db
-
-
-@dataclass(frozen=True, slots=True)
-class LineTimbre:
-    """What a line's instrument is, as far as its sound goes.
-
-    Parameters
-    ----------
-    key, family, kind, pitched
-        As in the instrument table.
-    """
-
-    key: str
-    family: str
-    kind: str
-    pitched: bool
 
 
 def band_split() -> NDArray[np.float32]:
@@ -98,7 +81,7 @@ def mix_spectra(
     """
     power = pooled_power(samples)
     frames = activity(notes, len(power))
-    palette = _Palette(lines, tuning, sources, library)
+    palette = Palette(lines, tuning, sources, library)
     late = late_power(power if known is None else np.maximum(power - known, 0.0))
     problem = _problem(power, late, frames, notes, palette, known)
     fitted = fit(problem, settings or Settings())
@@ -120,47 +103,12 @@ def _calibrated(power: NDArray[np.float32], calibration_db: float) -> NDArray[np
     return out
 
 
-@dataclass(frozen=True, slots=True)
-class _Palette:
-    """Where the templates of a mix come from."""
-
-    lines: Sequence[LineTimbre]
-    tuning: float
-    sources: Sequence[str]
-    library: Library | None
-
-    def learned(self, line: int, timbre: str) -> Learned | None:
-        """The library's own voice of a timbre; a relative's only if nothing else is known."""
-        if self.library is None:
-            return None
-        voices, (plain, _, way) = self.library.voices, timbre.partition("+")
-        if timbre in voices:
-            return voices[timbre]
-        if way == "short":
-            return voices.get(plain)
-        known = has_own(timbre, self.sources) or has_own(plain, self.sources)
-        kin = () if known else RELATIVES.get(plain, ())
-        return next((voices[key] for key in kin if key in voices), None)
-
-    def shipped(self, line: int, timbre: str, pitch: float) -> NDArray[np.float64]:
-        """Every source's template in dB, shape (variants, AGES, pools)."""
-        kind = self.lines[line]
-        keys = template_keys(
-            timbre,
-            family=kind.family,
-            kind=kind.kind,
-            pitched=kind.pitched,
-            sources=self.sources,
-        )
-        return variants(keys, pitch + self.tuning, self.sources)
-
-
 def _problem(
     power: NDArray[np.float32],
     late: NDArray[np.float32],
     frames: Activity,
     notes: PlayedNotes,
-    palette: _Palette,
+    palette: Palette,
     known: NDArray[np.float32] | None,
 ) -> Problem:
     length = np.diff(frames.bounds)
@@ -169,7 +117,7 @@ def _problem(
     colours, note_colour = np.unique(colour_key, axis=0, return_inverse=True)
     atom_key = np.stack([note_colour[frames.note], loudness[frames.note], frames.age], axis=1)
     atoms, entry_atom = np.unique(atom_key, axis=0, return_inverse=True)
-    rows, unlike = _atoms(atoms, colours, notes.timbres, palette)
+    rows, unlike = atom_rows(atoms, colours, notes.timbres, palette)
     tuning = palette.tuning
     own = [palette.learned(row[0], notes.timbres[row[1]]) is not None for row in colours]
     return Problem(
@@ -199,43 +147,7 @@ def _segments(power: NDArray[np.float32], frames: Activity) -> NDArray[np.float3
     return np.asarray(mean, np.float32)
 
 
-def _atoms(
-    atoms: NDArray[np.int64],
-    colours: NDArray[np.int64],
-    timbres: Sequence[str],
-    palette: _Palette,
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Template power of each atom, and how each source's template differs from it."""
-    rows = np.empty((len(atoms), POOL_HZ.size), np.float32)
-    tables: dict[int, NDArray[np.float64]] = {}
-    learned: dict[tuple[int, int], NDArray[np.float64]] = {}
-    differences: list[tuple[int, NDArray[np.float64]]] = []
-    for k, (colour, step, age) in enumerate(atoms):
-        line, timbre, pitch = (int(v) for v in colours[colour])
-        voice = palette.learned(line, timbres[timbre])
-        if voice is not None:
-            at = (int(colour), int(step))
-            if at not in learned:
-                learned[at] = voice.template(pitch + palette.tuning, float(step))
-            rows[k] = 10 ** (learned[at][age] / 10)
-            continue
-        if colour not in tables:
-            tables[int(colour)] = palette.shipped(line, timbres[timbre], pitch)
-        each = tables[int(colour)][:, age]
-        centre = each.mean(axis=0)
-        family = palette.lines[line].family
-        rows[k] = 10 ** ((centre + brightness_db(family, step - 3.0)) / 10)
-        if len(each) > 1:
-            differences.append((k, (each - centre) * (np.log(10) / 10)))
-    unlike = np.zeros(
-        (max((len(d) for _, d in differences), default=1), *rows.shape), np.float32
-    )
-    for k, each in differences:
-        unlike[: len(each), k] = each
-    return rows, unlike
-
-
-def _expected(notes: PlayedNotes, palette: _Palette) -> NDArray[np.float64]:
+def _expected(notes: PlayedNotes, palette: Palette) -> NDArray[np.float64]:
     """Expected level of each note; within a line as the library plays it, where it is known.
 
     How loud a line is against the others stays what instruments and players let one expect:

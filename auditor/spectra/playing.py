@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from auditor.alignment.timeline import Timeline
 from auditor.score.notes import Instrument, Line, Note, Score
 from auditor.spectra.activity import PlayedNotes
-from auditor.spectra.mixture import LineTimbre
+from auditor.spectra.palette import LineTimbre
 from auditor.timbre.dynamics import power_level_db
 
 # A grace note sounds this long before the note it leans on; common practice, no source.

@@ -27,7 +27,8 @@ from auditor.hearing.measures import Group, Heard, Limits, NoteWindows
 from auditor.score.instruments import entry
 from auditor.spectra.activity import PlayedNotes
 from auditor.spectra.line_spectra import FLOOR_DB, LineSpectra
-from auditor.spectra.mixture import LineTimbre, mix_spectra
+from auditor.spectra.mixture import mix_spectra
+from auditor.spectra.palette import LineTimbre
 from auditor.spectra.stems import stem_spectra
 from auditor.timbre.dynamics import power_level_db
 from auditor.units import power_to_db

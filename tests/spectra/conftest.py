@@ -7,7 +7,7 @@ import pytest
 
 from auditor.sound.spectrum import RATE_HZ
 from auditor.spectra.activity import PlayedNotes
-from auditor.spectra.mixture import LineTimbre
+from auditor.spectra.palette import LineTimbre
 from auditor.timbre.dynamics import power_level_db
 
 FAMILY = {"flute": "woodwind", "oboe": "woodwind", "bassoon": "woodwind", "horn": "brass",

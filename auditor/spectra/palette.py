@@ -1,0 +1,132 @@
+"""What each note of a score sounds like: templates by line, timbre, pitch, dynamic and age."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.sound.spectrum import POOL_HZ
+from auditor.timbre.dynamics import brightness_db
+from auditor.timbre.library import Learned, Library
+from auditor.timbre.templates import RELATIVES, has_own, template_keys, variants
+
+
+@dataclass(frozen=True, slots=True)
+class LineTimbre:
+    """What a line's instrument is, as far as its sound goes.
+
+    Parameters
+    ----------
+    key, family, kind, pitched
+        As in the instrument table.
+    """
+
+    key: str
+    family: str
+    kind: str
+    pitched: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Palette:
+    """Where the templates of some lines come from.
+
+    Parameters
+    ----------
+    lines
+        What each line's instrument is.
+    tuning
+        Offset from A4 = 440 Hz in semitones.
+    sources
+        Shipped template sources to draw on.
+    library
+        The user's own templates, which come first.
+    """
+
+    lines: Sequence[LineTimbre]
+    tuning: float
+    sources: Sequence[str]
+    library: Library | None
+
+    def learned(self, line: int, timbre: str) -> Learned | None:
+        """The library's own voice of a timbre; a relative's only if nothing else is known."""
+        if self.library is None:
+            return None
+        voices, (plain, _, way) = self.library.voices, timbre.partition("+")
+        if timbre in voices:
+            return voices[timbre]
+        if way == "short":
+            return voices.get(plain)
+        known = has_own(timbre, self.sources) or has_own(plain, self.sources)
+        kin = () if known else RELATIVES.get(plain, ())
+        return next((voices[key] for key in kin if key in voices), None)
+
+    def shipped(self, line: int, timbre: str, pitch: float) -> NDArray[np.float64]:
+        """Every source's template in dB, shape (variants, AGES, pools)."""
+        kind = self.lines[line]
+        keys = template_keys(
+            timbre,
+            family=kind.family,
+            kind=kind.kind,
+            pitched=kind.pitched,
+            sources=self.sources,
+        )
+        return variants(keys, pitch + self.tuning, self.sources)
+
+
+def atom_rows(
+    atoms: NDArray[np.int64],
+    colours: NDArray[np.int64],
+    timbres: Sequence[str],
+    palette: Palette,
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Template power of each atom, and how each source's template differs from it.
+
+    Parameters
+    ----------
+    atoms : ndarray of int, shape (atoms, 3)
+        Colour, dynamic step and age of each.
+    colours : ndarray of int, shape (colours, 3)
+        Line, timbre and sounding pitch of each.
+    timbres
+        Names of the timbres.
+    palette
+        Where templates come from.
+
+    Returns
+    -------
+    rows : ndarray, shape (atoms, pools), float32
+        Power; 1 over the pools for the mean of a note's first half second at mf.
+    unlike : ndarray, shape (variants, atoms, pools), float32
+        Difference of each source from it, natural logarithm of power.
+    """
+    rows = np.empty((len(atoms), POOL_HZ.size), np.float32)
+    tables: dict[int, NDArray[np.float64]] = {}
+    learned: dict[tuple[int, int], NDArray[np.float64]] = {}
+    differences: list[tuple[int, NDArray[np.float64]]] = []
+    for k, (colour, step, age) in enumerate(atoms):
+        line, timbre, pitch = (int(v) for v in colours[colour])
+        voice = palette.learned(line, timbres[timbre])
+        if voice is not None:
+            at = (int(colour), int(step))
+            if at not in learned:
+                learned[at] = voice.template(pitch + palette.tuning, float(step))
+            rows[k] = 10 ** (learned[at][age] / 10)
+            continue
+        if colour not in tables:
+            tables[int(colour)] = palette.shipped(line, timbres[timbre], pitch)
+        each = tables[int(colour)][:, age]
+        centre = each.mean(axis=0)
+        family = palette.lines[line].family
+        rows[k] = 10 ** ((centre + brightness_db(family, step - 3.0)) / 10)
+        if len(each) > 1:
+            differences.append((k, (each - centre) * (np.log(10) / 10)))
+    unlike = np.zeros(
+        (max((len(d) for _, d in differences), default=1), *rows.shape), np.float32
+    )
+    for k, each in differences:
+        unlike[: len(each), k] = each
+    return rows, unlike
