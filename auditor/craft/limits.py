@@ -16,6 +16,13 @@ from auditor.craft.page_limits import PageLimits
 from auditor.craft.threshold import limit as _limit
 from auditor.errors import InputError
 
+# What is divided by, or counts something there must be one of at least. Levels alone, in
+# dynamic steps, may be below 0 (ppp is -1).
+_ABOVE_ZERO = (
+    "assumed_tempo", "tessitura_seconds", "tongue_share", "tongue_notes", "cue_bars",
+    "harp_fingers", "drums", "mallets",
+)  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class CraftLimits(PageLimits):
@@ -199,6 +206,10 @@ def _wrong(name: str, value: object, known: set[str]) -> str:
         return f"{name} is {value!r}, expected a number"
     if not math.isfinite(value):
         return f"{name} is {value}, expected a finite number"
+    if name in _ABOVE_ZERO and value <= 0:
+        return f"{name} is {value:g}, expected more than 0"
+    if value < 0 and "level" not in name:
+        return f"{name} is {value:g}, expected 0 or more"
     return ""
 
 

@@ -168,6 +168,7 @@ def harmonics(page: Page, part: Part, neck: Neck, limits: CraftLimits) -> Iterat
     """Harmonics that no string gives, or that lie higher than anybody counts on."""
     partial = int(limits.harmonic_partial)
     partial += 2 if part.instrument.key in ("cello", "double-bass") else 0
+    partial = min(partial, max(_SOUNDS))
     for note in page.notes_of(part.number):
         if "harmonic" not in note.techniques:
             continue

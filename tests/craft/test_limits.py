@@ -32,6 +32,22 @@ def test_refuses_what_is_no_number(tmp_path, value):
         read_limits(written(tmp_path, f"harp_span = {value}\n"))
 
 
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("assumed_tempo = 0", "expected more than 0"),
+        ("harp_span = -1", "expected 0 or more"),
+    ],
+)
+def test_refuses_what_nothing_can_be_measured_by(tmp_path, line, said):
+    with pytest.raises(InputError, match=said):
+        read_limits(written(tmp_path, line))
+
+
+def test_levels_may_lie_below_zero(tmp_path):
+    assert read_limits(written(tmp_path, "soft_chord_level = -1")).soft_chord_level == -1.0
+
+
 def test_refuses_a_file_that_is_no_toml(tmp_path):
     with pytest.raises(InputError, match="not valid TOML"):
         read_limits(written(tmp_path, "harp_span = \n"))
