@@ -161,7 +161,7 @@ def find_climax(s: Scene) -> list[Finding]:
     if page[loud] > page[best] - CLIMAX_DB or ear[loud] < LOUDER * ear[best] or ear[best] <= 0:
         return []
     last = [min(b + CLIMAX_BARS, len(s.score.bars)) - 1 for b in (best, loud)]
-    lines = tuple(s.sounding(best, last[0]))
+    lines = s.foremost(best, last[0])
     here, there = (bars_named(s.score.bars, a, z)
                    for a, z in zip((best, loud), last, strict=True))  # fmt: skip
     come = "comes" if loud == last[1] else "come"

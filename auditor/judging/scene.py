@@ -65,6 +65,14 @@ class Scene:
             if any((i, bar) in self.places for bar in range(first, last + 1))
         ]
 
+    def foremost(self, first: int, last: int, most: int = 3) -> tuple[int, ...]:
+        """Numbers of the lines most relied upon in these bars, in score order."""
+        there = self.sounding(first, last)
+        worth = {n: float(self.intent.reliance[self.row[n], first : last + 1].mean())
+                 for n in there}  # fmt: skip
+        kept = sorted(there, key=lambda n: -worth[n])[:most]
+        return tuple(n for n in there if n in kept)
+
     def reliance(self, lines: tuple[int, ...], bar: int) -> float:
         """How much the score relies on the lines there: the most of any of them."""
         return float(max(self.intent.reliance[self.row[n], bar] for n in lines))

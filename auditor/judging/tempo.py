@@ -33,7 +33,7 @@ def _finding(s: Scene, run: list[int], factor: float) -> Finding:
     asked = float(np.median([s.score.bars[b].tempo or 0.0 for b in run]))
     way = "faster" if factor > 1 else "slower"
     where = bars_named(s.score.bars, *span)
-    lines = tuple(s.sounding(*span))
+    lines = s.foremost(*span)
     return remark(
         s, "tempo", lines, span, own=len(lines), weight=0.3,
         why=f"the page asks for about {asked:.0f} quarters a minute",
