@@ -6,7 +6,7 @@ import logging
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from auditor.score import conventions, crooks, instruments, old_clefs, sections
+from auditor.score import changes, conventions, crooks, instruments, old_clefs, sections
 from auditor.score.conventions import Group
 from auditor.score.desks import Desk, open_desk
 from auditor.score.grid import Grid
@@ -224,6 +224,11 @@ def _remarks(desk: Desk, part: Part) -> Iterator[str]:
         seen.add(what)
         yield head + _why(group)
     yield from desk.remarks
+    for words in changes.of_one(part, desk.sheet):
+        yield (
+            f'{head}by "{words}" one of its players changes instruments; all of it is read as '
+            f"{part.instrument.name.lower()}."
+        )
 
 
 def _old_way(parts: Sequence[Part], lift: int) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from auditor.score import crooks, instruments
@@ -39,11 +39,17 @@ _GROUPS: tuple[frozenset[str], ...] = (
     frozenset(("glockenspiel", "xylophone", "vibraphone", "marimba", "tubular-bells",
                "crotales")),
 )  # fmt: skip
+_VERBS = (
+    r"(?:mutano?|muta|cambian?o?|change[sz]?|takes?|to|nimmt|nehmen|wechsel[nt]?|prend|prenez|"
+    r"prennent|changez|passez)\.?\s+"
+)
 _TAKES = re.compile(
-    r"^[\[(]?(?:mutan?o?(?!\w)|muta|cambian?o?|change[sz]?|takes?|to|nimmt|nehmen|"
-    r"wechsel[nt]?|prend|prenez|prennent|changez|passez)\.?\s+"
-    r"(?:(?:in|to|à|en|nach|zur?|zum|the|la|les?|die|das|den|der)\s+|l['’])*(.+)$",
+    rf"^{_VERBS}(?:(?:in|to|à|en|nach|zur?|zum|the|la|les?|die|das|den|der)\s+|l['’])*(.+)$",
     re.IGNORECASE,
+)
+# "2. muta in ...", "Fl. II nimmt ...": one of the players is meant.
+_CHAIR = re.compile(
+    rf"^(?:[a-zäöüé]+\.?\s+)?(?:[1-8]|i{{1,3}}|iv)[.°]?\s+(?={_VERBS})", re.IGNORECASE
 )
 _REST_QUARTERS = 1.0
 # A name without a verb and with no note so soon after it labels a cue.
@@ -69,6 +75,8 @@ class Change:
         What the page says.
     waits
         The words call for a change that needs a rest first.
+    one
+        The words name one player of several.
     """
 
     place: float
@@ -77,6 +85,7 @@ class Change:
     register: str = ""
     text: str = ""
     waits: bool = False
+    one: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +115,8 @@ def called(text: str, own: str) -> Change | None:
     ((9,), (2,))
     """
     plain = text.strip().strip("()[]").strip()
+    one = _CHAIR.match(plain) is not None
+    plain = _CHAIR.sub("", plain)
     taken = _TAKES.match(plain)
     name = taken.group(1) if taken else plain
     waits = taken is not None
@@ -119,7 +130,7 @@ def called(text: str, own: str) -> Change | None:
         instrument = "e-flat-clarinet"
     if not instrument and (not crook or len(plain) > 40):
         return None
-    return Change(0.0, instrument, crook, crooks.register_of(name), plain, waits)
+    return Change(0.0, instrument, crook, crooks.register_of(name), plain, waits, one)
 
 
 def _named(name: str, own: str) -> str:
@@ -148,6 +159,8 @@ def spells(part: Part, one: Sheet, grid: Grid) -> tuple[Spell, ...]:
         place = _after_rest(change.place, starts) if change.waits else change.place
         now = found[-1].instrument
         key = change.instrument or now.key
+        if change.one and part.players > 1:
+            continue
         if not change.waits and _is_cue(change.place, starts):
             continue
         if key == now.key and not change.crook:
@@ -157,6 +170,18 @@ def spells(part: Part, one: Sheet, grid: Grid) -> tuple[Spell, ...]:
     return tuple(sorted(found, key=lambda spell: spell.place))
 
 
+def of_one(part: Part, one: Sheet) -> tuple[str, ...]:
+    """Words by which one of a part's several players changes, which its staff cannot show."""
+    if part.players <= 1:
+        return ()
+    found = (
+        (mark.text, called(mark.text, part.instrument.key))
+        for mark in one.marks
+        if mark.kind == "words"
+    )
+    return tuple(dict.fromkeys(text for text, change in found if change and change.one))
+
+
 def _changes(part: Part, one: Sheet, grid: Grid) -> Iterator[Change]:
     own = part.instrument.key
     for mark in one.marks:
@@ -164,10 +189,7 @@ def _changes(part: Part, one: Sheet, grid: Grid) -> Iterator[Change]:
             change = called(mark.text, own)
             if change is not None:
                 place = grid.onsets[mark.bar] + mark.at
-                yield Change(
-                    place, change.instrument, change.crook, change.register, mark.text,
-                    change.waits,
-                )  # fmt: skip
+                yield replace(change, place=place, text=mark.text)
     for bar, name in one.seats.labels:
         key = _named(name, own)
         if key and bar < len(grid.onsets):

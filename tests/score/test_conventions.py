@@ -430,3 +430,12 @@ def test_midi_sounds_as_it_stands(tmp_path):
     path = tmp_path / "horn.mid"
     mido.MidiFile(tracks=[track]).save(path)
     assert sounding(read_score(path)) == [60, 64, 67, 72]
+
+
+def test_one_of_two_players_changes(xml):
+    bars = [xml.note("C5", 4) + xml.words("2. muta in Piccolo"), xml.note("R", 4)]
+    alone = read(xml, xml.part("Flute 2", *bars, xml.note("E5", 4)))
+    assert [line.instrument.key for line in alone.lines] == ["flute", "piccolo"]
+    pair = read(xml, xml.part("Flutes 1.2", *bars, xml.note("E5", 4)))
+    assert len(pair.lines) == 1
+    assert any("one of its players changes" in remark for remark in pair.remarks)
