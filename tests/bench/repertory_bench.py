@@ -8,8 +8,9 @@ excerpt is rendered with a sound font at the natural levels of players and dynam
 room, and audited; then once more with the main strand 12 dB down. Printed: the share of
 time in which the main strand, or it or the layer that moves in its rhythm, is heard (true
 stems, and from the mix), findings of weight 0.6 and more for 100 bars, and the share of
-time in which the strand is found: at natural level, lowered, lowered where it is covered by
-the true stems, and at natural level where it is clear by them. Its rests do not count.
+time in which the strand is found: at natural level, lowered (said to be lost or too soft for
+its mark; said to be lost), lowered where it is covered by the true stems, and at natural
+level where it is clear by them. Its rests do not count.
 """
 
 from __future__ import annotations
@@ -44,6 +45,9 @@ LOWERED_DB, HEAVY = -12.0, 0.6
 # Quarters from one counted moment to the next.
 MOMENT = 0.25
 HEARD = ("clear", "faint", "undecided")
+# Ways to say that a strand is lost: to the ear, or as a mark that the rendering does not make.
+LOST = ("covered", "faint")
+TOO_SOFT = (*LOST, "dynamic")
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,10 +157,15 @@ def lowered(excerpt: Excerpt) -> NDArray[np.float32]:
     return out
 
 
-def found_share(excerpt: Excerpt, result: Audit, wanted: Sequence[bool] | None = None) -> float:
+def found_share(
+    excerpt: Excerpt,
+    result: Audit,
+    wanted: Sequence[bool] | None = None,
+    kinds: Sequence[str] = TOO_SOFT,
+) -> float:
     """Share of the marked time that a finding of a carrier of the strand overlaps.
 
-    `wanted` picks blocks; NaN if it leaves none.
+    `wanted` picks blocks; NaN if it leaves none. `kinds` are those that count.
     """
     hits = total = 0.0
     row = {line.number: line.part for line in excerpt.score.lines}
@@ -170,7 +179,7 @@ def found_share(excerpt: Excerpt, result: Audit, wanted: Sequence[bool] | None =
         found = np.zeros(steps.size, bool)
         for finding in result.findings:
             carried = {row[n] for n in finding.lines} & set(block.members)
-            if finding.kind in ("covered", "faint") and carried:
+            if finding.kind in kinds and carried:
                 found |= (steps >= finding.start_s) & (steps < finding.end_s)
         hits, total = hits + (found & sounds).sum(), total + sounds.sum()
     return hits / total if total else float("nan")
@@ -203,6 +212,7 @@ def judge(excerpt: Excerpt, font: str) -> dict[str, float]:
     out["found"] = found_share(excerpt, plain)
     low_audit = audit_mix(excerpt, _mixed(low), sources)
     out["found -12"] = found_share(excerpt, low_audit)
+    out["lost -12"] = found_share(excerpt, low_audit, kinds=LOST)
     lost = [state == "covered" for state, _ in true_low]
     out["found -12 of lost"] = found_share(excerpt, low_audit, lost)
     clear = [state == "clear" for state, _ in true]
