@@ -156,7 +156,7 @@ def seeds():
 
 
 FEW = settings(
-    max_examples=120,
+    max_examples=80,
     deadline=None,
     derandomize=True,
     database=None,
@@ -181,7 +181,7 @@ def test_broken_midi(where, seed):
     read(path)
 
 
-@settings(FEW, max_examples=40)
+@settings(FEW, max_examples=15)
 @given(st.integers(0, 2**32))
 def test_broken_abc(where, seed):
     rng = random.Random(seed)
@@ -194,8 +194,8 @@ def test_most_mutants_can_still_be_read(where, seeds):
     # So that the tests above look into the reader and not only at its doormat.
     path = where / "some.musicxml"
     good = 0
-    for seed in range(60):
+    for seed in range(40):
         rng = random.Random(seed)
         path.write_bytes(mutated_xml(rng.choice(seeds), rng))
         good += read(path)
-    assert good >= 20
+    assert good >= 13
