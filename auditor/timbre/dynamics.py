@@ -71,7 +71,20 @@ _BRIGHTNESS: dict[str, float] = {
     "voice": 0.8,
     "other": 0.8,
 }
-_OCTAVES: NDArray[np.float64] = np.clip(np.log2(POOL_HZ / 700.0), 0.0, 3.5)
+
+
+def _octaves(hz: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Octaves above 700 Hz that count."""
+    out: NDArray[np.float64] = np.clip(np.log2(hz / 700.0), 0.0, 3.5)
+    return out
+
+
+_OCTAVES = _octaves(POOL_HZ)
+
+
+def has_figure(key: str) -> bool:
+    """Tell whether the table has a power for this very instrument."""
+    return key in _POWER
 
 
 def power_level_db(
@@ -106,8 +119,14 @@ def power_level_db(
     return out
 
 
-def brightness_db(family: str, steps: float) -> NDArray[np.float64]:
-    """Change of the spectrum, in dB per pool, when the dynamic rises by `steps`."""
+def brightness_db(
+    family: str, steps: float, hz: NDArray[np.float64] | None = None
+) -> NDArray[np.float64]:
+    """Change of the spectrum in dB when the dynamic rises by `steps`.
+
+    Per pool, or at the frequencies `hz` where they are given.
+    """
     slope = _BRIGHTNESS.get(family, _BRIGHTNESS["other"])
-    out: NDArray[np.float64] = np.clip(_OCTAVES * slope * steps, -24.0, 12.0)
+    octaves = _OCTAVES if hz is None else _octaves(hz)
+    out: NDArray[np.float64] = np.clip(octaves * slope * steps, -24.0, 12.0)
     return out
