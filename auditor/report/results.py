@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import shutil
 import tempfile
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from auditor.auditing import Audit
@@ -58,7 +59,32 @@ def write_results(
         If `folder` holds a result and `force` is not set, holds other things than a
         result, is a file, or cannot be written.
     """
+
+    def fill(fresh: Path) -> None:
+        _fill(fresh, audit, page)
+        _fill_extra(fresh, audit, score, pdf)
+
     check_place(folder, force=force)
+    fill_folder(folder, fill, ours=(*FILES, *EXTRA_FILES))
+
+
+def fill_folder(folder: Path, fill: Callable[[Path], None], *, ours: Sequence[str]) -> None:
+    """Fill a folder whole or not at all: beside its place, then moved there.
+
+    Parameters
+    ----------
+    folder
+        Where; made if it is missing.
+    fill
+        Called with an empty folder to write into.
+    ours
+        Names that are replaced in a folder that is there; other files stay.
+
+    Raises
+    ------
+    InputError
+        If it cannot be written.
+    """
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
@@ -67,9 +93,9 @@ def write_results(
             f"{folder.parent} cannot be written ({err.strerror}); name another place"
         ) from err
     try:
-        _fill(fresh, audit, page)
-        _fill_extra(fresh, audit, score, pdf)
-        _move_into_place(fresh, folder)
+        fresh.chmod(0o755)  # mkdtemp makes it private; a result is as public as its parent
+        fill(fresh)
+        _move_into_place(fresh, folder, ours)
     except OSError as err:
         raise InputError(
             f"{folder} could not be written ({err.strerror}); nothing there was changed"
@@ -79,8 +105,12 @@ def write_results(
     logger.info("wrote %s", folder)
 
 
-def check_place(folder: Path, *, force: bool) -> None:
+def check_place(
+    folder: Path, *, force: bool, mark: str = "audit.json", what: str = "an audit"
+) -> None:
     """Refuse a place where results cannot go, before any work is done.
+
+    A folder that holds the file `mark` is taken for a result of `what`.
 
     Raises
     ------
@@ -93,9 +123,9 @@ def check_place(folder: Path, *, force: bool) -> None:
         raise InputError(f"{folder} is a file; name a folder for the results")
     if not any(folder.iterdir()):
         return
-    if not (folder / "audit.json").is_file():
+    if not (folder / mark).is_file():
         raise InputError(
-            f"{folder} holds files that are not a result of an audit; name a new folder"
+            f"{folder} holds files that are not a result of {what}; name a new folder"
         )
     if not force:
         raise InputError(
@@ -105,7 +135,6 @@ def check_place(folder: Path, *, force: bool) -> None:
 
 def _fill(folder: Path, audit: Audit, page: Page | None) -> None:
     """Write the files into a folder of our own."""
-    folder.chmod(0o755)  # mkdtemp makes it private; a result is as public as its parent
     texts = {f"{table.name}.csv": to_csv(table) for table in all_tables(audit)}
     texts["audit.json"] = to_json(audit)
     texts["findings.md"] = findings_markdown(audit)
@@ -128,7 +157,7 @@ def _fill_extra(folder: Path, audit: Audit, score: Path | None, pdf: bytes | Non
     (folder / name).write_bytes(data)
 
 
-def _move_into_place(fresh: Path, folder: Path) -> None:
+def _move_into_place(fresh: Path, folder: Path, ours: Sequence[str]) -> None:
     """Put the new folder where the old one stood; what is not ours in the old one stays."""
     if not folder.exists():
         fresh.rename(folder)
@@ -141,6 +170,6 @@ def _move_into_place(fresh: Path, folder: Path) -> None:
         old.rename(folder)
         raise
     for path in old.iterdir():
-        if path.name not in (*FILES, *EXTRA_FILES):
+        if path.name not in ours:
             path.rename(folder / path.name)
     shutil.rmtree(old, ignore_errors=True)

@@ -14,11 +14,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from auditor.alignment.timeline import Timeline
 from auditor.auditing import Audit
 from auditor.findings.finding import Finding
 from auditor.hearing.measures import Measures
 from auditor.intent.roles import ROLES, Strand
 from auditor.report.places import bar_span
+from auditor.score.notes import Score
 
 Value = str | int | float | None
 Row = tuple[Value, ...]
@@ -201,9 +203,14 @@ def strands_table(audit: Audit) -> Table:
 
 def bars_table(audit: Audit) -> Table:
     """One row a bar of the played axis."""
+    return bar_times_table(audit.score, audit.timeline)
+
+
+def bar_times_table(score: Score, timeline: Timeline) -> Table:
+    """When each bar of the played axis sounds, as `bars.csv`."""
     rows = []
-    for time in audit.timeline.bars:
-        bar = audit.score.bars[time.bar]
+    for time in timeline.bars:
+        bar = score.bars[time.bar]
         values: dict[str, Value] = {
             "bar": bar.number,
             "pass": bar.pass_number,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -89,10 +89,10 @@ def takes_of(audit: Audit, wanted: Sequence[Wanted]) -> dict[str, tuple[Take, ..
     )
     allowed = float(np.abs(audit.samples).max(initial=0.0))
     gain = np.float32(min(1.0, allowed / loudest) if loudest > 0 else 1.0)
-    return {
-        name: tuple(replace(t, samples=t.samples * gain) for t in takes)
-        for name, takes in made.items()
-    }
+    for takes in made.values():
+        for take in takes:
+            take.samples *= gain  # in place: eighty takes are 200 MB
+    return {name: tuple(takes) for name, takes in made.items()}
 
 
 def _plans(audit: Audit, finding: Finding) -> list[_Plan]:

@@ -4,6 +4,7 @@ import dataclasses
 import io
 import re
 import zipfile
+from pathlib import Path
 from xml.etree import ElementTree
 
 import music21
@@ -12,6 +13,7 @@ import pytest
 from auditor.craft.remark import Remark
 from auditor.errors import ScoreError
 from auditor.report.annotated import annotated, with_words, words_by_place
+from auditor.score.opening import score_name
 
 DIRECTION = re.compile(rb'<direction placement="above"><direction-type><words [^>]*>[^<]*'
                        rb"</words></direction-type></direction>")  # fmt: skip
@@ -171,6 +173,33 @@ def test_a_compressed_score_keeps_every_other_member(audit, score_file, tmp_path
             assert same == (a.filename != "study.musicxml")
     (tmp_path / name).write_bytes(data)
     assert heard(tmp_path / name) == heard(score_file)
+
+
+# From the corpus packaged with music21: string quartet and song as .mxl, a motet in UTF-16.
+CORPUS = ("haydn/opus74no1/movement3.mxl", "schumann_robert/opus48no2.mxl",
+          "trecento/PMFC_12_24-Benedicamus.xml")  # fmt: skip
+
+
+@pytest.mark.parametrize("work", CORPUS)
+def test_every_bar_of_real_files_can_be_written_into(work):
+    path = Path(music21.__file__).parent / "corpus" / work
+    data = path.read_bytes()
+    if work.endswith(".mxl"):
+        with zipfile.ZipFile(path) as archive:
+            data = archive.read(score_name(path, archive))
+    parts = ElementTree.fromstring(data).findall("part")
+    words = {
+        (k, i): (f"{k}:{i}",)
+        for k, part in enumerate(parts, start=1)
+        for i, _ in enumerate(part.findall("measure"))
+    }
+    out = with_words(data, words)
+    for k, part in enumerate(ElementTree.fromstring(out).findall("part"), start=1):
+        for i, bar in enumerate(part.findall("measure")):
+            assert f"{k}:{i}" in [w.text for w in bar.iter("words")]
+    coding = "utf-16" if data.startswith(b"\xff\xfe") else "utf-8"
+    plain = DIRECTION.sub(b"", out.decode(coding).encode())
+    assert plain == data.decode(coding).encode()
 
 
 def test_remarks_on_craft_are_written_at_their_bars(audit):
