@@ -24,8 +24,8 @@ import soundfile as sf
 import soxr
 from recorded_notes import at_true_rate
 
-from auditor.sound.spectrum import HOP, POOL_HZ, RATE_HZ, pooled_power
-from auditor.timbre.templates import AGE_FRAMES, FLOOR_DB
+from auditor.sound.spectrum import POOL_HZ, RATE_HZ
+from auditor.timbre.taking import take
 
 OUT = Path(__file__).parent / "timbre"
 STEP = 3  # semitones between templates
@@ -68,24 +68,6 @@ RECORDED = {
     "french-horn": "horn", "tenor-trombone": "trombone", "bass-trombone": "bass-trombone",
     "alto-flute": "alto-flute", "bass-clarinet": "bass-clarinet",
 }  # fmt: skip
-
-
-def ages(samples: np.ndarray, held_s: float | None) -> np.ndarray:
-    """Spectrum in dB per age, shape (ages, pools); the note starts at sample 0."""
-    lead = 4 * HOP
-    power = pooled_power(np.concatenate([np.zeros(lead, np.float32), samples]))[4:]
-    end = len(samples) // HOP if held_s is None else int(held_s * RATE_HZ) // HOP
-    first = power[: min(22, max(end, 3))].sum(axis=1)
-    zero = float(first.mean()) + 1e-20
-    rows = []
-    for low, high in AGE_FRAMES:
-        piece = (
-            power[max(low, 0) : min(high, end)] if low < end else power[max(0, end - 4) : end]
-        )
-        rows.append(piece.mean(axis=0) if len(piece) else power[:2].mean(axis=0))
-    gone = power[end + 1 : end + 9]
-    rows.append(gone.mean(axis=0) if held_s is not None and len(gone) else rows[-1] * 0.06)
-    return np.maximum(10 * np.log10(np.array(rows) / zero + 1e-12), FLOOR_DB)
 
 
 def _vlq(n: int) -> bytes:
@@ -146,7 +128,9 @@ def from_font(name: str, font: str) -> None:
             break
         keep = [k for k, s in enumerate(sounds) if np.abs(s).max() > 1e-4]
         table[f"{key}/pitch"] = pitches[keep].astype(np.int16)
-        table[f"{key}/db"] = np.array([ages(sounds[k], HELD_S) for k in keep], dtype=np.float16)
+        table[f"{key}/db"] = np.array(
+            [take(sounds[k], HELD_S)[0] for k in keep], dtype=np.float16
+        )
         print(key, len(keep), flush=True)
     for key, drums in UNPITCHED.items():
         sounds = [
@@ -154,7 +138,7 @@ def from_font(name: str, font: str) -> None:
         ]
         if sounds:
             table[f"{key}/pitch"] = np.zeros(1, np.int16)
-            table[f"{key}/db"] = np.array([ages(sounds[0], HELD_S)], dtype=np.float16)
+            table[f"{key}/db"] = np.array([take(sounds[0], HELD_S)[0]], dtype=np.float16)
     np.savez_compressed(OUT / f"{name}.npz", **table)
 
 
@@ -187,10 +171,10 @@ def from_notes(name: str, folder: str) -> None:
                 fixed = at_true_rate(mono, pitch)
                 mended[key] = mended.get(key, 0) + (fixed is not mono)
                 mono = fixed
-            take = ages(mono, None)
+            template, _ = take(mono, None)
             # A take that is silent 50 to 150 ms after its start begins with a click.
-            if (10 ** (take[1] / 10)).sum() > 0.05:
-                by_key.setdefault(key, {}).setdefault(pitch, []).append(take)
+            if (10 ** (template[1] / 10)).sum() > 0.05:
+                by_key.setdefault(key, {}).setdefault(pitch, []).append(template)
     table = {}
     for key, takes in sorted(by_key.items()):
         pitches = sorted(takes)
