@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from auditor.alignment.aligning import timeline_of
 from auditor.alignment.timeline import Timeline
 from auditor.case import AUDIO_SUFFIXES, Case
+from auditor.craft.checking import remarks_on
+from auditor.craft.limits import CraftLimits, limits_beside, read_limits
 from auditor.craft.remark import Remark
 from auditor.findings.finding import CAUTION, Finding
 from auditor.hearing.audibility import listen
@@ -160,6 +162,8 @@ def audit(
         told("reading the score")
         score = read_score(case.score)
     brief = None if case.brief is None else read_brief(case.brief, score)
+    thresholds = limits_beside(case.score)
+    craft = CraftLimits() if thresholds is None else read_limits(thresholds)
     told("reading the sound")
     sounds = open_sounds(case, score)
     mix = sounds.mix
@@ -192,6 +196,7 @@ def audit(
         source=spectra.source,
         spectra=spectra,
         stems=sounds.files(len(score.lines)),
+        craft=remarks_on(score, craft),
     )
 
 
@@ -251,7 +256,8 @@ def _sounding(mix: Sound, playback_db: float, said: tuple[str, ...]) -> Sounding
 
 
 def _hashes(case: Case, library: Library | None) -> tuple[tuple[str, str], ...]:
-    paths = [p for p in (case.score, case.mix, case.brief) if p is not None]
+    named = (case.score, case.mix, case.brief, limits_beside(case.score))
+    paths = [p for p in named if p is not None]
     if case.stems is not None:
         paths += sorted(p for p in case.stems.iterdir() if p.suffix.lower() in AUDIO_SUFFIXES)
     found = tuple((p.name, hashlib.sha256(p.read_bytes()).hexdigest()) for p in paths)

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from auditor.craft.remark import Remark
     from auditor.score.notes import Score
 
-_LIMITS_FILE = "craft.toml"
 _RESULTS = ("craft.csv", "craft.json")
 
 
@@ -106,12 +105,12 @@ def _as_heavy(remark: Remark, lightest: str) -> bool:
 
 
 def _limits(score: Path, given: Path | None) -> CraftLimits:
-    from auditor.craft.limits import CraftLimits, read_limits
+    from auditor.craft.limits import CraftLimits, limits_beside, read_limits
 
     if given is not None:
         return read_limits(given)
-    beside = score.parent / _LIMITS_FILE
-    if not beside.is_file():
+    beside = limits_beside(score)
+    if beside is None:
         return CraftLimits()
     say(f"Thresholds are taken from {beside}")
     return read_limits(beside)

@@ -174,6 +174,16 @@ class CraftLimits(PageLimits):
     key_span_widest: float = _limit(16.0, "and the widest (a tenth)")
 
 
+# Thresholds of one's own, beside the score.
+FILE = "craft.toml"
+
+
+def limits_beside(score: Path) -> Path | None:
+    """Name the file of thresholds beside a score, if there is one."""
+    beside = score.parent / FILE
+    return beside if beside.is_file() else None
+
+
 def read_limits(path: Path) -> CraftLimits:
     """Thresholds of a ``craft.toml``.
 
