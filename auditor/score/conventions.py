@@ -192,7 +192,10 @@ def decide_octave(
         return
     own = part_of(written, rows)
     # Whoever writes the usual octave into the file means it: two may well share a pitch.
+    # Only when it leaves the range too is it doubted.
+    out = _outside(group, own, group.taken)
     meant = group.declared and group.given in group.expected
+    meant = meant and out < max(_FEWEST_OUT, _FAR_OUT * rows.size)
     by_company = None if meant else _by_company(group, own, others)
     if by_company is not None:
         group.sure = True
@@ -201,7 +204,6 @@ def decide_octave(
             group.why = "so it runs in octaves with its usual companion"
         return
     custom = [o for o in group.expected if (o - group.taken) % 12 == 0 and o != group.taken]
-    out = _outside(group, own, group.taken)
     asked = not group.declared and (group.named or group.changed)
     if (asked or group.said_register) and custom and group.expected[0] == custom[0]:
         if _outside(group, own, custom[0]) <= out:
@@ -229,7 +231,7 @@ def _octaves(group: Group, custom: Sequence[int]) -> list[tuple[int, float]]:
     likely = list(dict.fromkeys([*custom, *usual]))
     # Without a transposition in the file a part far out of range is only named wrongly.
     rest = [taken + by for by in (-12, 12, -24, 24) if group.given and taken + by not in likely]
-    if group.declared and taken in group.expected:
+    if group.declared and taken == group.expected[0]:
         # File and custom agree: single notes out of range are the composer's.
         return [(shift, _HOPELESS) for shift in (*likely, *rest)]
     return [*((s, _OUT_OF_RANGE) for s in likely), *((s, _FAR_OUT) for s in rest)]

@@ -439,3 +439,23 @@ def test_one_of_two_players_changes(xml):
     pair = read(xml, xml.part("Flutes 1.2", *bars, xml.note("E5", 4)))
     assert len(pair.lines) == 1
     assert any("one of its players changes" in remark for remark in pair.remarks)
+
+
+def test_a_bass_transposed_twice(xml):
+    # Written at sounding pitch and transposed by the file too: most of it lies below E1.
+    line = "".join(xml.note(p, 1) for p in ("E2", "G2", "C3", "E2"))
+    low = "".join(xml.note(p, 1) for p in ("E1", "G1", "C2", "E1"))
+    parts = (
+        xml.part("Violoncello", *[line] * 4),
+        xml.part("Contrabass", *[low] * 4, more=TRANSPOSE.format(-12)),
+    )
+    score = read(xml, *parts)
+    assert sounding(score, 2) == [n - 12 for n in sounding(score, 1)]
+
+
+def test_a_horn_in_c_that_the_file_leaves_where_it_stands(xml):
+    # Forsyth (1914): the horn in C sounds an octave lower; written above F5 (the horn's top)
+    # it can do nothing else.
+    pitches = ("C5", "G5", "C6", "G5", "E5", "A5")
+    horn = xml.part("Corno in C", *[xml.note(p, 4) for p in pitches], more=TRANSPOSE.format(0))
+    assert {n.pitch - n.written_pitch for n in read(xml, horn).notes} == {-12}
