@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-# What the scoring does, what the rendering does ("silent", "dynamic", "tempo"), what works.
+# What the scoring does, what the rendering does ("silent", "dynamic", "tempo"), what works,
+# and where rendering and forecast part ("flattered", "wronged").
 KINDS: tuple[str, ...] = (
     "covered", "faint", "idle-doubling", "works", "silent", "accompaniment", "weak-answer",
     "climax", "carrying-doubling", "repetition", "dynamic", "tempo",
+    "flattered", "wronged",
 )  # fmt: skip
 
 CAUTION = (
@@ -22,6 +24,42 @@ class Cover:
 
     line: int
     share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A change that was heard again, in this rendering or forecast.
+
+    Parameters
+    ----------
+    words
+        The change, as an instruction.
+    kind
+        ``softer``, ``louder``, ``both``, ``shorter``, ``rest``, ``octave``, ``doubling`` or
+        ``player``.
+    lines
+        Numbers of the lines that change.
+    cost
+        How large a change it is, 1 for one line by one mark.
+    ratio_before, ratio_after
+        Distinct ratio of the passage.
+    margin_gain_db
+        By how much it rises above its masked threshold.
+    state
+        ``covered``, ``faint`` or ``clear``, as predicted.
+    chance
+        0 to 1: probability that the state is at least that good.
+    """
+
+    words: str
+    kind: str
+    lines: tuple[int, ...]
+    cost: float
+    ratio_before: float
+    ratio_after: float
+    margin_gain_db: float
+    state: str
+    chance: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +105,8 @@ class Finding:
         What a teacher would write.
     caution
         Said with it.
+    tried
+        Changes that were heard again, in the order of `remedies`; empty where none was.
     """
 
     id: str
@@ -91,3 +131,4 @@ class Finding:
     confidence: float
     sentence: str
     caution: str = CAUTION
+    tried: tuple[Tried, ...] = ()
