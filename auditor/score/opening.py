@@ -144,7 +144,7 @@ def _part_wise(path: Path, root: Element) -> Element:
         root = _turned(root)
     if root.tag != "score-partwise":
         raise ScoreError(
-            f"{path} is XML of something else (its root is <{root.tag}>, expected "
+            f"{path} is XML of something else (its root is <{root.tag[:40]}>, expected "
             f"<score-partwise>); {_WRITE_AGAIN}"
         )
     if root.find("part-list") is None or root.find("part/measure") is None:

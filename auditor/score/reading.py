@@ -34,6 +34,8 @@ from auditor.score.sounding import Voiced
 # Formats that hold sounding pitches, whatever the parts are called.
 _AT_PITCH = (".mid", ".midi", ".krn", ".abc")
 
+_LONGEST_TITLE = 300
+
 
 @dataclass(frozen=True, slots=True)
 class Page:
@@ -136,7 +138,7 @@ def _title(root: Element) -> str:
     for tag in ("work/work-title", "movement-title"):
         text = " ".join((root.findtext(tag) or "").split())
         if text:
-            return text
+            return text[:_LONGEST_TITLE]
     return ""
 
 

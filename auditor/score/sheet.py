@@ -17,6 +17,8 @@ from auditor.score.slurs import Slur, SlurEnd, pair
 
 # A cadenza without bars runs to some hundred quarters; more is a broken file.
 _LONGEST_BAR = 1000.0
+# Longer names and bar numbers are noise, and would fill every message.
+_LONGEST_NAME, _LONGEST_NUMBER = 120, 16
 _TINY = 0.01
 # Words and letters are nudged on paper by up to this many quarters.
 _NUDGE = 0.5
@@ -89,8 +91,8 @@ def _scan_part(number: int, head: Element, body: Element) -> Sheet:
     sheet = Sheet(
         number=number,
         id=head.get("id", ""),
-        name=plain(head.findtext("part-name")),
-        abbreviation=plain(head.findtext("part-abbreviation")),
+        name=plain(head.findtext("part-name"))[:_LONGEST_NAME],
+        abbreviation=plain(head.findtext("part-abbreviation"))[:_LONGEST_NAME],
         instrument_name=first.name,
         sound=first.sound,
         program=first.program,
@@ -109,7 +111,7 @@ def _kit(head: Element) -> dict[str, KitPiece]:
     for each in head.findall("score-instrument") or [Element("score-instrument")]:
         playback = midi.get(each.get("id", ""), only)
         found[each.get("id", "")] = KitPiece(
-            name=plain(each.findtext("instrument-name")),
+            name=plain(each.findtext("instrument-name"))[:_LONGEST_NAME],
             sound=plain(each.findtext("instrument-sound")),
             program=_counted(playback, "midi-program"),
             key=_counted(playback, "midi-unpitched"),
@@ -148,7 +150,7 @@ class _PartScan:
     def _measure(self, measure: Element) -> None:
         self.at = self.end = 0.0
         self.count = 0
-        bar = RawBar(number=plain(measure.get("number")) or str(self.bar + 1))
+        bar = RawBar(plain(measure.get("number"))[:_LONGEST_NUMBER] or str(self.bar + 1))
         bar.implicit = measure.get("implicit") == "yes"
         self.sheet.bars.append(bar)
         children = list(measure)
