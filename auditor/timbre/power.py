@@ -52,10 +52,6 @@ _REGISTER_PLACES = (0.0, 0.5, 1.0)
 
 # Relatives by power where the template's own is not enough.
 _BY_POWER: dict[str, str] = {
-    "soprano-saxophone": "oboe",
-    "alto-saxophone": "clarinet",
-    "tenor-saxophone": "clarinet",
-    "baritone-saxophone": "bassoon",
     "recorder": "flute",
     "marimba": "xylophone",
     "vibraphone": "glockenspiel",
