@@ -91,7 +91,7 @@ def takes_of(audit: Audit, wanted: Sequence[Wanted]) -> dict[str, tuple[Take, ..
     gain = np.float32(min(1.0, allowed / loudest) if loudest > 0 else 1.0)
     for takes in made.values():
         for take in takes:
-            take.samples *= gain  # in place: eighty takes are 200 MB
+            np.multiply(take.samples, gain, out=take.samples)  # eighty takes are 200 MB
     return {name: tuple(takes) for name, takes in made.items()}
 
 
