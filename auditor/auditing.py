@@ -20,6 +20,7 @@ from auditor.craft.remark import Remark
 from auditor.findings.finding import CAUTION, Finding
 from auditor.hearing.audibility import listen
 from auditor.hearing.measures import Heard, Limits, NoteWindows
+from auditor.hearing.placed import windows_of
 from auditor.hearing.salience import pitch_salience
 from auditor.intent.brief import read_brief
 from auditor.intent.groups import groups_of
@@ -34,7 +35,7 @@ from auditor.sound.level import PLAYBACK_DB, calibration_db, integrated_lufs
 from auditor.sound.reading import Sound
 from auditor.sound.spectrum import POOL_HZ, RATE_HZ, frame_times, pooled_power
 from auditor.spectra.line_spectra import LineSpectra
-from auditor.spectra.playing import is_sustained, note_times
+from auditor.spectra.playing import note_times
 from auditor.spectra.separating import Templates, open_sounds, separate
 from auditor.timbre.library import Library
 from auditor.timbre.templates import SOURCES
@@ -176,7 +177,7 @@ def audit(
     templates = Templates(sources, library, heard_features.tuning)
     spectra, said = separate(sounds, score, onset_s, offset_s, gain_db, templates)
     told("listening")
-    windows = _windows(score, onset_s, offset_s)
+    windows = windows_of(score, onset_s, offset_s)
     intent = read_intent(score, brief)
     heard = _heard(score, intent, mix, spectra, windows, limits)
     told("judging")
@@ -211,26 +212,6 @@ def _heard(
     power = pooled_power(mix.samples)
     salience = pitch_salience(power, POOL_HZ, frame_times(len(power)), windows)
     return listen(spectra, windows, groups_of(intent, score), limits, salience=salience)
-
-
-def _windows(
-    score: Score, onset_s: NDArray[np.float64], offset_s: NDArray[np.float64]
-) -> NoteWindows:
-    row = {line.number: k for k, line in enumerate(score.lines)}
-    rows = [row[n.line] for n in score.notes]
-    return NoteWindows(
-        line=np.array(rows, dtype=np.int64),
-        onset_s=onset_s,
-        offset_s=offset_s,
-        pitch=np.array([0 if n.unpitched else n.pitch for n in score.notes], dtype=np.int64),
-        sustained=np.array(
-            [
-                is_sustained(n, score.lines[k].instrument)
-                for n, k in zip(score.notes, rows, strict=True)
-            ]
-        ),
-        instrument=tuple(line.instrument.key for line in score.lines),
-    )
 
 
 def _cautions(

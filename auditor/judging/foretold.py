@@ -222,10 +222,11 @@ def _holds(finding: Finding) -> bool:
 
 def _told(finding: Finding) -> Finding:
     """A finding said as a forecast."""
-    sentence = finding.sentence
+    place, between, rest = finding.sentence.partition(": ")
+    said = f"{place}: by the forecast, {rest}" if between else f"By the forecast: {place}"
     return replace(
         finding,
-        sentence=f"By the forecast, {sentence[:1].lower()}{sentence[1:]}",
+        sentence=said,
         caution=FORECAST_CAUTION,
     )
 

@@ -40,13 +40,12 @@ def findings_markdown(audit: Audit) -> str:
         CommonMark with tables; names and sentences are escaped, so they stay text.
     """
     title = audit.score.title.strip() or audit.sounding.name
-    told = following(audit, bar_weights(audit))
-    parts = [f"# {text(title)}: audit of the mock-up", text(told.sentence)]
-    parts += [text(words) for words in told.details]
+    parts = _forecast_head(audit, title) if audit.source == "forecast" else _head(audit, title)
     asks, works = concerns(audit), praises(audit)
     parts.append("## Findings, heaviest first")
     if not asks:
-        parts.append("No line that the score relies on is covered in this rendering.")
+        where = "forecast" if audit.source == "forecast" else "rendering"
+        parts.append(f"No line that the score relies on is covered in this {where}.")
     parts += [_finding(audit, n, f) for n, f in enumerate(asks, start=1)]
     if works:
         parts.append("## What works")
@@ -57,6 +56,18 @@ def findings_markdown(audit: Audit) -> str:
     parts.append("## Cautions")
     parts.append("\n".join(f"- {text(words)}" for words in audit.cautions))
     return "\n\n".join(parts) + "\n"
+
+
+def _head(audit: Audit, title: str) -> list[str]:
+    told = following(audit, bar_weights(audit))
+    head = [f"# {text(title)}: audit of the mock-up", text(told.sentence)]
+    return head + [text(words) for words in told.details]
+
+
+def _forecast_head(audit: Audit, title: str) -> list[str]:
+    said = "Forecast from the score alone; no sound was heard. Times are those of the marks."
+    rests = "\n".join(f"- {text(words)}" for words in audit.sounding.remarks)
+    return [f"# {text(title)}: forecast of the hall", said, rests]
 
 
 def text(words: str) -> str:

@@ -42,10 +42,11 @@ def worst_findings_text(audit: Audit, n: int = 8) -> str:
     chosen = concerns(audit)
     paragraphs = [_paragraph(audit, finding) for finding in chosen[:n]]
     if not chosen:
-        paragraphs = ["No line that the score relies on is covered in this rendering."]
+        where = "forecast" if audit.source == "forecast" else "rendering"
+        paragraphs = [f"No line that the score relies on is covered in this {where}."]
     elif len(chosen) > n:
         paragraphs.append(_filled(f"{len(chosen) - n} more in the report."))
-    paragraphs.append(_filled(CAUTION))
+    paragraphs.append(_filled(audit.cautions[0] if audit.source == "forecast" else CAUTION))
     return "\n\n".join(paragraphs) + "\n"
 
 
