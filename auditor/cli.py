@@ -10,6 +10,7 @@ from typing import Annotated, cast
 
 import typer
 
+from auditor.commands.align import align
 from auditor.commands.audit import audit
 from auditor.commands.brief import brief
 from auditor.commands.craft import craft
@@ -58,6 +59,7 @@ def _auditor(
 
 
 app.command(short_help="Audit one case: a score and its sound.")(audit)
+app.command(short_help="Write where the bars of a score lie in a sound.")(align)
 app.command(short_help="Write a first brief of what must be heard.")(brief)
 app.command(short_help="Say what players will remark on a score.")(craft)
 app.command(short_help="Write files to render with your own library.")(kit)

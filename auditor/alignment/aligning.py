@@ -11,12 +11,13 @@ import logging
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.ndimage
 from numpy.typing import NDArray
 
 from auditor.alignment import confidence
-from auditor.alignment.expected import events
+from auditor.alignment.expected import Events, events
 from auditor.alignment.levels import expected_rows, heard_rows, place
-from auditor.alignment.order import Order, find_order, find_transposition
+from auditor.alignment.order import Order, Spans, find_order, find_transposition
 from auditor.alignment.performed import laid_out, performed, runs_of, stretches_of
 from auditor.alignment.surprises import surprises
 from auditor.alignment.timeline import BarTime, Stretch, Timeline
@@ -36,6 +37,11 @@ _EVIDENCE_FPS = 50
 # (0.09 to 0.21), or it is another piece.
 _CLEAR_GAIN, _RIGHT_COST = 0.08, 0.22
 
+# Visits in a row whose middle confidence is below this, for so long, are foreign music.
+_NOT_HEARD, _SMOOTHED, _LEAST_FOREIGN_S = 0.25, 5, 8.0
+# More than this is no foreign music in the right sound, but the wrong sound.
+_MOST_FOREIGN, _ROUNDS = 0.6, 2
+
 F64 = NDArray[np.float64]
 
 
@@ -53,12 +59,16 @@ class Tracing:
         Start and end of each bar of the played axis; NaN if not played.
     evidence
         What speaks for each bar.
+    visit_spans_s, visit_confidence : ndarray, shapes (visits, 2) and (visits,)
+        The same for every visit to a bar, in the order they sound.
     """
 
     stretches: tuple[Stretch, ...]
     order: Order
     spans_s: F64
     evidence: confidence.Evidence
+    visit_spans_s: F64
+    visit_confidence: F64
 
 
 def align(score: Score, sound: Sound) -> Timeline:
@@ -107,7 +117,24 @@ def trace(score: Score, features: Features) -> Tracing:
             "the score has no pitched notes, so the sound cannot be aligned with it; "
             "add the pitched parts"
         )
-    order = find_order(score, notes, features)
+    found = _traced(score, notes, features, ())
+    foreign: Spans = ()
+    for _ in range(_ROUNDS):
+        more = _foreign(score, features, found)
+        if not more:
+            break
+        foreign = (*foreign, *more)
+        if sum(b - a for a, b in foreign) > _MOST_FOREIGN * features.duration_s:
+            break
+        again = _traced(score, notes, features, foreign)
+        if _worth(again) < _worth(found) - 0.5:
+            break
+        found = again
+    return found
+
+
+def _traced(score: Score, notes: Events, features: Features, foreign: Spans) -> Tracing:
+    order = find_order(score, notes, features, foreign)
     if not order.visits:
         raise AlignmentError(_refusal(score, features, None))
     runs, quarters, seconds = runs_of(score, order)
@@ -115,8 +142,26 @@ def trace(score: Score, features: Features) -> Tracing:
     axis = np.unique(np.concatenate([quarters, sounding.onset]))
     placed = place(features, sounding, axis, np.interp(axis, quarters, seconds))
     stretches = stretches_of(runs, axis, placed)
-    spans = spans_of(score, stretches)
-    return Tracing(stretches, order, spans, evidence_of(score, features, stretches))
+    return Tracing(
+        stretches, order, spans_of(score, stretches), *_evidence(score, features, stretches)
+    )
+
+
+def _worth(tracing: Tracing) -> float:
+    """Bars that can be believed."""
+    return float(confidence.probabilities(tracing.evidence.figures).sum())
+
+
+def _foreign(score: Score, features: Features, tracing: Tracing) -> Spans:
+    """Stretches, seconds, in which bar after bar is not what sounds."""
+    p = scipy.ndimage.median_filter(tracing.visit_confidence, _SMOOTHED, mode="nearest")
+    out: list[tuple[float, float]] = []
+    for visit, low in zip(tracing.visit_spans_s, p < _NOT_HEARD, strict=True):
+        if low and out and visit[0] - out[-1][1] < 1.0:
+            out[-1] = out[-1][0], float(visit[1])
+        elif low:
+            out.append((float(visit[0]), float(visit[1])))
+    return tuple(span for span in out if span[1] - span[0] >= _LEAST_FOREIGN_S)
 
 
 def spans_of(score: Score, stretches: tuple[Stretch, ...]) -> F64:
@@ -135,13 +180,36 @@ def evidence_of(
     score: Score, features: Features, stretches: tuple[Stretch, ...]
 ) -> confidence.Evidence:
     """Compare every bar, as placed, with the sound and with decoys."""
+    return _evidence(score, features, stretches)[0]
+
+
+def _evidence(
+    score: Score, features: Features, stretches: tuple[Stretch, ...]
+) -> tuple[confidence.Evidence, F64, F64]:
+    """Evidence for each bar; spans of all visits to bars, and the confidence in each."""
     runs, axis, seconds = laid_out(stretches)
     heard = heard_rows(features, _EVIDENCE_FPS)
     notes = performed(events(score), runs)
     expected = expected_rows(notes, axis, seconds, heard.frames, _EVIDENCE_FPS)
     level = np.repeat(features.level_db, _EVIDENCE_FPS // CHROMA_FPS)[: heard.frames]
     quarters = np.array([b.duration for b in score.bars])
-    return confidence.gather(heard, expected, level, spans_of(score, stretches), quarters)
+    curves = confidence.curves(heard, expected)
+    bars = confidence.gather(curves, level, spans_of(score, stretches), quarters)
+    visited, spans = _visits(score, stretches)
+    visits = confidence.gather(curves, level, spans, quarters[visited])
+    return bars, spans, confidence.probabilities(visits.figures)
+
+
+def _visits(score: Score, stretches: tuple[Stretch, ...]) -> tuple[NDArray[np.int64], F64]:
+    """Bars in the order they sound, each as often as it does, and their spans."""
+    bars, spans = [], []
+    for run in stretches:
+        for bar in score.bars:
+            end = bar.onset + bar.duration
+            if run.quarters[0] - 1e-6 <= bar.onset and end <= run.quarters[-1] + 1e-6:
+                bars.append(bar.index)
+                spans.append(np.interp([bar.onset, end], run.quarters, run.seconds))
+    return np.array(bars, dtype=np.int64), np.array(spans).reshape(-1, 2)
 
 
 def _figures(tracing: Tracing, features: Features) -> dict[str, float]:

@@ -52,13 +52,13 @@ class Evidence:
     silent: NDArray[np.bool_]
 
 
-def gather(heard: Rows, expected: Rows, level_db: F64, spans_s: F64, quarters: F64) -> Evidence:
+def gather(curves: Curves, level_db: F64, spans_s: F64, quarters: F64) -> Evidence:
     """Compare what is heard with what is expected and with decoys, bar by bar.
 
     Parameters
     ----------
-    heard, expected
-        Unit pitch rows and onset rows on one time axis.
+    curves
+        Of the whole sound.
     level_db : ndarray, shape (frames,)
         dB below the loudest frame.
     spans_s : ndarray, shape (bars, 2)
@@ -66,8 +66,7 @@ def gather(heard: Rows, expected: Rows, level_db: F64, spans_s: F64, quarters: F
     quarters : ndarray, shape (bars,)
         Length of each bar.
     """
-    fps = heard.fps
-    curves = _curves(heard, expected)
+    fps = curves.fps
     sounding = curves.sounding & (level_db > -60.0)
     fit, *decoys = (_bar_means(c, sounding, spans_s, fps) for c in curves.pitch)
     moved, late = decoys[: len(_TRANSPOSED)], decoys[len(_TRANSPOSED) :]
@@ -88,16 +87,18 @@ def gather(heard: Rows, expected: Rows, level_db: F64, spans_s: F64, quarters: F
 
 
 @dataclass(frozen=True, slots=True)
-class _Curves:
+class Curves:
     """Likeness of each frame: as placed, then to each decoy; which frames sound, or start."""
 
     pitch: F32
     onset: F32
     sounding: NDArray[np.bool_]
     starts: NDArray[np.bool_]
+    fps: int
 
 
-def _curves(heard: Rows, expected: Rows) -> _Curves:
+def curves(heard: Rows, expected: Rows) -> Curves:
+    """Likeness to the page as placed and to its decoys, frame by frame."""
     fps, frames = heard.fps, heard.frames
     late = [0, *_both_ways(_SHIFTED_S, fps)]
     places = [0, *_both_ways(_ONSET_DECOYS_S, fps)]
@@ -123,7 +124,7 @@ def _curves(heard: Rows, expected: Rows) -> _Curves:
             pitch[k, here] = _likeness(heard_notes, notes, shift, reach)
         for k, shift in enumerate(places):
             onset[k, here] = _likeness(heard_rises, rises, shift, reach)
-    return _Curves(pitch, onset, sounding, starts)
+    return Curves(pitch, onset, sounding, starts, fps)
 
 
 def _both_ways(seconds: tuple[float, ...], fps: int) -> list[int]:

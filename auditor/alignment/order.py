@@ -7,7 +7,7 @@ score goes to a filler state.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -41,10 +41,13 @@ _SILENT_DB = -50.0
 _TEMPO = 100.0
 _SCALES = (1.0, 0.72, 1.38)
 _LONG_S = 1200.0
+# Longer silences are taken for this long: general pauses are shorter.
+_PAUSE_S = 2.0
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
+Spans = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,20 +76,32 @@ class Order:
     """
 
     visits: tuple[Visit, ...]
-    strange: tuple[tuple[float, float], ...]
+    strange: Spans
     cost: float
     explained: float
 
 
-def find_order(score: Score, notes: Events, features: Features) -> Order:
-    """Search for the order of bars that explains the sound best."""
+def find_order(score: Score, notes: Events, features: Features, foreign: Spans = ()) -> Order:
+    """Search for the order of bars that explains the sound best.
+
+    `foreign` are stretches in seconds that are known not to be in the score.
+    """
     pool = 2 if features.duration_s < _LONG_S else 4
     fps = CHROMA_FPS / pool
     heard, level = _heard(features, pool)
-    silent = level < _SILENT_DB
+    for start, end in foreign:
+        heard[round(start * fps) : round(end * fps)] = 0.0
+    kept = without_pauses(level < _SILENT_DB, fps)
+    order = _found(score, notes, features.duration_s, heard[kept], level[kept], fps)
+    return with_pauses(order, kept, fps)
+
+
+def _found(
+    score: Score, notes: Events, duration_s: float, heard: F32, level: F64, fps: float
+) -> Order:
     page = _Page(score)
-    sounding = np.flatnonzero(~silent)
-    length = (sounding[-1] - sounding[0] + 1) / fps if sounding.size else features.duration_s
+    sounding = np.flatnonzero((level >= _SILENT_DB) & (heard.any(axis=1)))
+    length = (sounding[-1] - sounding[0] + 1) / fps if sounding.size else duration_s
     # The page's tempo marks may be missing or not be followed: one tempo is tried too.
     sizes = [
         bar_s * (scale * length / max(float(bar_s.sum()), 1e-3))
@@ -110,6 +125,45 @@ def find_order(score: Score, notes: Events, features: Features) -> Order:
         return _order(page, bars, costs, level, fps, straight=True)
     gain = found[False][0] + _DEPARTURE * _departures(found[False][1]) - found[True][0]
     return found[gain >= 0.0][1]
+
+
+def without_pauses(silent: NDArray[np.bool_], fps: float) -> I64:
+    """Frames to keep: of each silence only the first seconds, shape (kept,).
+
+    A pause between movements or in an export is no tempo, however long it lasts.
+    """
+    run = np.zeros(silent.size, np.int64)
+    for t in range(silent.size):
+        run[t] = run[t - 1] + 1 if silent[t] and t else int(silent[t])
+    return np.flatnonzero(run <= round(_PAUSE_S * fps))
+
+
+def with_pauses(order: Order, kept: I64, fps: float) -> Order:
+    """Put what was left out of silences back, at the nearest barline."""
+    starts = [round(v.start_s * fps) for v in order.visits]
+    ends = [round(v.end_s * fps) for v in order.visits]
+    for cut in np.flatnonzero(np.diff(kept) > 1) + 1:
+        for k, (start, end) in enumerate(zip(starts, ends, strict=True)):
+            if not start < cut < end:
+                continue
+            if cut - start <= end - cut:
+                if k and ends[k - 1] == start:
+                    ends[k - 1] = int(cut)
+                starts[k] = int(cut)
+            else:
+                if k + 1 < len(starts) and starts[k + 1] == end:
+                    starts[k + 1] = int(cut)
+                ends[k] = int(cut)
+            break
+    visits = tuple(
+        Visit(v.bar, float(kept[a]) / fps, float(kept[b - 1] + 1) / fps)
+        for v, a, b in zip(order.visits, starts, ends, strict=True)
+    )
+    strange = tuple(
+        (float(kept[round(a * fps)]) / fps, float(kept[round(b * fps) - 1] + 1) / fps)
+        for a, b in order.strange
+    )
+    return replace(order, visits=visits, strange=strange)
 
 
 def _departures(order: Order) -> int:
@@ -211,6 +265,7 @@ def _search(
     follows = np.eye(bars.size, k=1, dtype=np.bool_) if straight else page.follows()
     expected = _profile(rows, 1e-3 * float(rows.max() + 1e-9))
     foreign = np.interp(level, [_SILENT_DB, _LOUD_DB], [_FILLER_SILENT, filler])
+    foreign[(level >= _SILENT_DB) & ~heard.any(axis=1)] = 0.0
     total, state = cheapest_walk(
         heard,
         level < _SILENT_DB,

@@ -101,32 +101,30 @@ class _Field:
     def axes(self) -> Iterator[str]:
         """Frames, seconds below, printed bar numbers at the left."""
         strip = _TOP + _HEIGHT + _GAP
-        yield f'<rect class="frame" x="{_LEFT}" y="{_TOP}" width="{_WIDTH}" height="{_HEIGHT}"/>'
-        yield f'<rect class="frame" x="{_LEFT}" y="{strip}" width="{_WIDTH}" height="{_STRIP}"/>'
+        yield _box("frame", _LEFT, _TOP, _WIDTH, _HEIGHT)
+        yield _box("frame", _LEFT, strip, _WIDTH, _STRIP)
         fitting = [t for t in _TICKS_S if self._duration_s / t <= 16]
         step = fitting[0] if fitting else self._duration_s / 12
         for tick in np.arange(0, self._duration_s + 1e-6, step):
             x = self.x(float(tick))
-            yield f'<line class="grid" x1="{x:.1f}" y1="{_TOP}" x2="{x:.1f}" y2="{_TOP + _HEIGHT}"/>'
-            yield f'<text x="{x:.1f}" y="{strip + _STRIP + 16:.0f}" text-anchor="middle">{_clock(float(tick))}</text>'
+            yield _line("grid", (x, _TOP), (x, _TOP + _HEIGHT))
+            yield _text(x, strip + _STRIP + 16, _clock(float(tick)), "middle")
         every = max(1, len(self._score.bars) // 14)
         for bar in self._score.bars[::every]:
             y = self.y(bar.index)
-            again = "′" * (bar.pass_number - 1)
-            yield f'<line class="grid" x1="{_LEFT}" y1="{y:.1f}" x2="{_LEFT + _WIDTH}" y2="{y:.1f}"/>'
-            yield f'<text x="{_LEFT - 12:.0f}" y="{y + 4:.1f}" text-anchor="end">{escape(bar.number)}{again}</text>'
-        middle = _TOP + _HEIGHT / 2
-        yield f'<text x="14" y="{middle:.0f}" transform="rotate(-90 14 {middle:.0f})" text-anchor="middle">bar</text>'
-        yield f'<text x="{_LEFT - 12:.0f}" y="{strip + 10:.0f}" text-anchor="end">1</text>'
-        yield f'<text x="{_LEFT - 12:.0f}" y="{strip + _STRIP:.0f}" text-anchor="end">0</text>'
-        yield f'<text x="{_LEFT:.0f}" y="{strip - 6:.0f}">confidence of each bar</text>'
-        yield f'<text x="{_LEFT + _WIDTH / 2:.0f}" y="{strip + _STRIP + 36:.0f}" text-anchor="middle">time in the sound</text>'
+            yield _line("grid", (_LEFT, y), (_LEFT + _WIDTH, y))
+            yield _text(_LEFT - 12, y + 4, bar.number + "′" * (bar.pass_number - 1), "end")
+        yield _text(_LEFT - 12, _TOP - 6, "bar", "end")
+        yield _text(_LEFT - 12, strip + 10, "1", "end")
+        yield _text(_LEFT - 12, strip + _STRIP, "0", "end")
+        yield _text(_LEFT, strip - 6, "confidence of each bar", "start")
+        yield _text(_LEFT + _WIDTH / 2, strip + _STRIP + 36, "time in the sound", "middle")
 
     def outside(self, spans: Sequence[tuple[float, float]]) -> Iterator[str]:
         """Hatch what is silent or not in the score."""
         for start, end in spans:
             x, wide = self.x(start), self.x(end) - self.x(start)
-            yield f'<rect class="outside" x="{x:.1f}" y="{_TOP}" width="{wide:.1f}" height="{_HEIGHT}"/>'
+            yield _box("outside", x, _TOP, wide, _HEIGHT)
 
     def bars(self, bars: Sequence[BarTime]) -> Iterator[str]:
         """Confidence beneath; a mark at the edge for each bar that is not played."""
@@ -134,11 +132,11 @@ class _Field:
         for bar in bars:
             if not np.isfinite(bar.start_s):
                 high = max(1.0, self.y(bar.bar) - self.y(bar.bar + 1))
-                yield f'<rect class="missing" x="{_LEFT - 6:.0f}" y="{self.y(bar.bar + 1):.1f}" width="5" height="{high:.1f}"/>'
+                yield _box("missing", _LEFT - 6, self.y(bar.bar + 1), 5, high)
                 continue
             wide = max(0.5, self.x(bar.end_s) - self.x(bar.start_s) - 0.5)
             high = _STRIP * bar.confidence
-            yield f'<rect class="share" x="{self.x(bar.start_s):.1f}" y="{strip + _STRIP - high:.1f}" width="{wide:.1f}" height="{high:.1f}"/>'
+            yield _box("share", self.x(bar.start_s), strip + _STRIP - high, wide, high)
 
     def runs(self, timeline: Timeline) -> Iterator[str]:
         """Draw every stretch bar by bar, and thin seams where the order jumps."""
@@ -165,7 +163,18 @@ class _Field:
 
 
 def _line(kind: str, a: tuple[float, float], b: tuple[float, float]) -> str:
-    return f'<line class="{kind}" x1="{a[0]:.1f}" y1="{a[1]:.1f}" x2="{b[0]:.1f}" y2="{b[1]:.1f}"/>'
+    (x1, y1), (x2, y2) = a, b
+    ends = f'x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"'
+    return f'<line class="{kind}" {ends}/>'
+
+
+def _box(kind: str, x: float, y: float, width: float, height: float) -> str:
+    size = f'width="{width:.1f}" height="{height:.1f}"'
+    return f'<rect class="{kind}" x="{x:.1f}" y="{y:.1f}" {size}/>'
+
+
+def _text(x: float, y: float, text: str, anchor: str) -> str:
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(text)}</text>'
 
 
 def _clock(seconds: float) -> str:

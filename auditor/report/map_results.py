@@ -1,4 +1,4 @@
-"""The folder of an alignment alone: the map as CSV and JSON, and as a picture with its table."""
+"""The folder of an alignment alone: the map as CSV and JSON, and as a picture and table."""
 
 from __future__ import annotations
 

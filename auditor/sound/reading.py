@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -65,6 +65,7 @@ class Sound:
 class _Tally:
     """What is counted while the blocks go by."""
 
+    rate_hz: int = 0
     frames: int = 0
     clipped: int = 0
     first_clip: int = -1
@@ -90,6 +91,57 @@ class _Tally:
         loud = float((self.channel_power / self.frames - still**2).mean())
         mean = self.mean_power / self.frames - float(still.mean()) ** 2
         return 1.0 if loud <= 1e-12 else mean / loud
+
+
+@dataclass(frozen=True, slots=True)
+class Stream:
+    """A sound that is read piece by piece, for whoever need not hold all of it.
+
+    Parameters
+    ----------
+    blocks
+        Each call begins anew: pieces, mono at 44.1 kHz, shape (samples,) each.
+    duration_s
+        Seconds that could be decoded.
+    name
+        File name.
+    remarks
+        One sentence for each thing noticed.
+    """
+
+    blocks: Callable[[], Iterator[NDArray[np.float32]]]
+    duration_s: float
+    name: str
+    remarks: tuple[str, ...] = ()
+
+
+def stream_sound(path: Path | str) -> Stream:
+    """Look through a sound file once, to be read piece by piece afterwards.
+
+    Raises
+    ------
+    AudioError
+        As `read_sound`; a silent file is told by whoever listens.
+    """
+    path = Path(path)
+    _check_file(path)
+    tally = _Tally()
+    for _ in _pieces(path, None, tally):
+        pass
+    _check_length(path, tally.frames / tally.rate_hz)
+    remarks = [*_rate_remarks(tally.rate_hz), *_channel_remarks(tally)]
+    channel = None
+    if tally.kept() < _OPPOSED:
+        channel = int(np.argmax(tally.channel_power))
+        remarks.append(f"the channels cancel each other, so channel {channel + 1} was taken")
+    remarks += _clipping_remarks(tally, tally.rate_hz)
+    remarks += _truncation_remarks(path, tally, tally.rate_hz)
+    return Stream(
+        blocks=lambda: _pieces(path, channel, _Tally()),
+        duration_s=tally.frames / tally.rate_hz,
+        name=path.name,
+        remarks=tuple(remarks),
+    )
 
 
 def read_sound(path: Path | str, *, may_be_silent: bool = False) -> Sound:
@@ -186,20 +238,24 @@ def _open(path: Path) -> soundfile.SoundFile:
 def _decode(path: Path, channel: int | None) -> tuple[NDArray[np.float32], _Tally, int]:
     """Mean of the channels, or one of them, at the working rate."""
     tally = _Tally()
+    out = list(_pieces(path, channel, tally))
+    return np.concatenate(out), tally, tally.rate_hz
+
+
+def _pieces(path: Path, channel: int | None, tally: _Tally) -> Iterator[NDArray[np.float32]]:
+    """The same piece by piece; the tally is whole when the last one has been taken."""
     with _open(path) as file:
-        rate = int(file.samplerate)
+        tally.rate_hz = rate = int(file.samplerate)
         resampler = soxr.ResampleStream(rate, RATE_HZ, 1, dtype="float32", quality="HQ")
-        out = []
         for block in _blocks(file, tally):
             _check_numbers(path, block, tally.frames, rate)
             mono = block.mean(axis=1) if channel is None else block[:, channel].copy()
             tally.add(block, mono)
-            out.append(resampler.resample_chunk(mono) if rate != RATE_HZ else mono)
+            yield resampler.resample_chunk(mono) if rate != RATE_HZ else mono
     if not tally.frames:
         raise AudioError(f"{path} holds no samples; export the mix again")
     if rate != RATE_HZ:
-        out.append(resampler.resample_chunk(np.zeros(0, dtype=np.float32), last=True))
-    return np.concatenate(out), tally, rate
+        yield resampler.resample_chunk(np.zeros(0, dtype=np.float32), last=True)
 
 
 def _blocks(file: soundfile.SoundFile, tally: _Tally) -> Iterator[NDArray[np.float32]]:

@@ -151,3 +151,14 @@ def test_mir_eval_judges_the_same(piece):
     assert median <= 0.02
     assert mean <= 0.03
     assert mir_eval.alignment.percentage_correct(reference, estimate, window=0.05) >= 0.95
+
+
+def test_a_long_silence_is_no_tempo_and_no_jump(piece):
+    samples, truth = played(piece, seed=17)
+    at = truth[next(k for k, n in enumerate(piece.notes) if n.bar == 10)] - 0.03
+    cut = round(at * 44_100)
+    quiet = np.zeros(15 * 44_100, np.float32)
+    timeline = align(piece, sound_of(np.concatenate([samples[:cut], quiet, samples[cut:]])))
+    moved = np.where(truth >= at, truth + 15.0, truth)
+    assert timeline.order == tuple(range(24))
+    assert np.percentile(errors_ms(piece, timeline, moved), 95) <= 50

@@ -61,9 +61,11 @@ def test_a_transposed_decoy_takes_the_margin_away():
     spans = np.array([[0.0, 2.0], [2.0, 4.0]])
     level, quarters = np.zeros(200), np.array([4.0, 4.0])
     same = rows_of(notes, onsets)
-    right = confidence.gather(same, same, level, spans, quarters)
+    right = confidence.gather(confidence.curves(same, same), level, spans, quarters)
     assert right.figures[:, 0] == pytest.approx([1.0, 1.0], abs=1e-5)
     assert np.all(right.figures[:, 1] > 0.5)
     moved = np.roll(notes, 3, axis=1)
-    wrong = confidence.gather(rows_of(moved, onsets), same, level, spans, quarters)
+    wrong = confidence.gather(
+        confidence.curves(rows_of(moved, onsets), same), level, spans, quarters
+    )
     assert np.all(wrong.figures[:, 1] < 0)
