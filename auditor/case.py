@@ -7,18 +7,9 @@ from pathlib import Path
 
 from auditor.errors import InputError
 
-SCORE_SUFFIXES = (
-    ".musicxml",
-    ".mxl",
-    ".xml",
-    ".mid",
-    ".midi",
-    ".mei",
-    ".krn",
-    ".abc",
-)
-# What the composer declares, beside the score.
-BRIEF = "brief.toml"
+# A page says more than keys do, so MusicXML goes before the other formats in a folder.
+PAGE_SUFFIXES = (".musicxml", ".mxl", ".xml")
+SCORE_SUFFIXES = (*PAGE_SUFFIXES, ".mei", ".krn", ".abc", ".mid", ".midi")
 AUDIO_SUFFIXES = (
     ".wav",
     ".flac",
@@ -102,7 +93,7 @@ def open_case(folder: Path) -> Case:
         raise InputError(f"{folder} is not a folder; name a case folder, or a score and a mix")
     stems = folder / "stems"
     alone = stems.is_dir() and not _found(folder, AUDIO_SUFFIXES)
-    score = _only(folder, SCORE_SUFFIXES, "score")
+    score = _score_in(folder)
     return Case(
         score=score,
         mix=None if alone else _only(folder, AUDIO_SUFFIXES, "mix"),
@@ -119,7 +110,12 @@ def score_of(named: Path) -> Path:
     InputError
         If a folder does not hold exactly one.
     """
-    return _only(named, SCORE_SUFFIXES, "score") if named.is_dir() else named
+    return _score_in(named) if named.is_dir() else named
+
+
+def _score_in(folder: Path) -> Path:
+    suffixes = PAGE_SUFFIXES if _found(folder, PAGE_SUFFIXES) else SCORE_SUFFIXES
+    return _only(folder, suffixes, "score")
 
 
 def _brief_beside(score: Path) -> Path | None:

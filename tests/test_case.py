@@ -24,6 +24,13 @@ def test_score_and_mix_are_found_by_suffix(tmp_path, score, sound):
     assert open_case(tmp_path) == Case(tmp_path / f"s{score.upper()}", tmp_path / f"m{sound}")
 
 
+def test_a_page_goes_before_the_keys_it_was_played_with(tmp_path):
+    made(tmp_path, "s.mid", "m.wav")
+    assert open_case(tmp_path).score == tmp_path / "s.mid"
+    made(tmp_path, "s.mxl")
+    assert open_case(tmp_path).score == tmp_path / "s.mxl"
+
+
 def test_stems_are_taken_along_and_can_do_without_a_mix(tmp_path):
     made(tmp_path, "s.mxl", "m.wav", "stems/flute.wav")
     assert open_case(tmp_path).stems == tmp_path / "stems"
