@@ -10,6 +10,8 @@ from auditor.errors import InputError
 # A page says more than keys do, so MusicXML goes before the other formats in a folder.
 PAGE_SUFFIXES = (".musicxml", ".mxl", ".xml")
 SCORE_SUFFIXES = (*PAGE_SUFFIXES, ".mei", ".krn", ".abc", ".mid", ".midi")
+# What the composer declares, beside the score.
+BRIEF = "brief.toml"
 AUDIO_SUFFIXES = (
     ".wav",
     ".flac",
