@@ -259,7 +259,7 @@ class _Tree:
         line_mean: NDArray[np.float64] = (
             np.bincount(p.note_line, pull, minlength=self._lines) / rows
         )
-        rows = np.maximum(rows * self._distinct, 1e-12)  # lines without notes
+        rows = rows * self._distinct + 1e-12  # lines without notes have no weight
         common = self._common(line_mean, rows)
         prior = self._line_expected + common
         line = (rows * line_mean + self._line_precision * prior) / (rows + self._line_precision)
