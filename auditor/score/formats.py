@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import logging
+import re
 import warnings
 from contextlib import redirect_stderr
 from dataclasses import dataclass
@@ -21,6 +22,13 @@ from auditor.score.opening import open_xml, read_bytes
 
 _LOG = logging.getLogger(__name__)
 _MOST_MIDI, _MOST_TEXT = 64 * 1024 * 1024, 8 * 1024 * 1024
+# A number of four digits in a line of music is no length; the library would count to it.
+# Field lines of ABC other than metre and unit, and comments, signs and barlines of Humdrum,
+# may hold what they like.
+_LENGTHS = {
+    "ABC": re.compile(r"^(?![A-KN-Za-z]:|%)[^\"\n]*?\d{4}", re.MULTILINE),
+    "Humdrum": re.compile(r"^(?![!=]|\*(?!M\d))[^\n]*?\d{4}", re.MULTILINE),
+}
 _BETTER = "export the score as MusicXML from the notation program"
 
 
@@ -79,6 +87,11 @@ def _converted(path: Path, kind: _Format) -> tuple[Element, list[str]]:
     text = _decoded(read_bytes(path, _MOST_TEXT))
     if "<!ENTITY" in text:
         raise ScoreError(f"{path} defines XML entities, which can fill the memory; {_BETTER}")
+    lengths = _LENGTHS.get(kind.name)
+    odd = lengths.search(text) if lengths else None
+    if odd:
+        line = text.count("\n", 0, odd.end()) + 1
+        raise ScoreError(f"{path} has a length in line {line} that no note has; {_BETTER}")
     remarks = [kind.unsaid]
     try:
         # The library prints what it stumbles over; how often is told in one sentence.

@@ -202,6 +202,27 @@ def test_only_the_first_of_several_pieces_is_read(tmp_path):
     assert any("holds 2 pieces" in remark for remark in score.remarks)
 
 
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("s.abc", "X:1\nM:6/8\nL:1/8\nK:G\n|:G3332A:|\n"),
+        ("s.abc", "X:1\nM:6/88888\nL:1/8\nK:G\n|:G2A:|\n"),
+        ("s.krn", KERN.replace("4dd", "84444dd")),
+    ],
+)
+def test_lengths_that_no_note_has_are_refused_at_once(tmp_path, name, text):
+    path = tmp_path / name
+    path.write_text(text)
+    with pytest.raises(ScoreError, match=r"line \d+ that no note has"):
+        read_score(path)
+
+
+def test_large_numbers_elsewhere_are_fine(tmp_path):
+    path = tmp_path / "s.abc"
+    path.write_text("X:1850\nT:No. 12345\n% 99999\nM:2/4\nL:1/4\nK:C\nCD|\n")
+    assert len(read_score(path).notes) == 2
+
+
 MEI = """<?xml version="1.0" encoding="UTF-8"?>
 <mei xmlns="http://www.music-encoding.org/ns/mei"><music><body><mdiv><score>
 <scoreDef meter.count="2" meter.unit="4"><staffGrp>
