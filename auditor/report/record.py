@@ -118,7 +118,13 @@ def as_record(audit: Audit) -> dict[str, object]:
             "line_names": [line.name for line in audit.score.lines],
             "played_bars": _plain(audit.score.bars),
             "remarks": list(audit.score.remarks),
+            "rehearsal": [
+                {"bar": d.bar, "text": d.text}
+                for d in audit.score.directions
+                if d.kind == "rehearsal"
+            ],
         },
+        "forecast": _forecast(audit),
         "timeline": {
             "stretches": _plain(audit.timeline.stretches),
             "order": list(audit.timeline.order),
@@ -142,6 +148,30 @@ def as_record(audit: Audit) -> dict[str, object]:
         "cautions": list(audit.cautions),
     }
     return record | tables
+
+
+def _forecast(audit: Audit) -> dict[str, object] | None:
+    """What the page alone lets one expect beside this sound; None where it was not asked."""
+    forecast, beside = audit.forecast, audit.beside
+    if forecast is None or beside is None:
+        return None
+    heard = forecast.heard
+    return {
+        "room_gain_db": forecast.room_gain_db,
+        "remarks": list(forecast.remarks),
+        "lines": [
+            {"line": line.number, "state": state, "confidence": rounded(float(sure), 3)}
+            for line, state, sure in zip(
+                audit.score.lines, heard.line_state, heard.line_confidence, strict=True
+            )
+        ],
+        "findings": [_finding(audit, f) for f in forecast.findings],
+        "beside": [_finding(audit, f) for f in beside.findings],
+        "agreement": [
+            {"id": name, "word": word, "chance_covered": rounded(chance, 3)}
+            for name, word, chance in beside.agreement
+        ],
+    }
 
 
 def to_json(audit: Audit) -> str:

@@ -13,14 +13,15 @@ from auditor.errors import InputError, ScoreError
 from auditor.report.annotated import annotated
 from auditor.report.markdown import findings_markdown
 from auditor.report.page import Page
-from auditor.report.record import to_json
+from auditor.report.record import as_record, to_json
+from auditor.report.sheet import compose_sheet
 from auditor.report.tables import all_tables, to_csv
 
 logger = logging.getLogger(__name__)
 
 FILES = (
     "audit.json", "notes.csv", "lines.csv", "strands.csv", "bars.csv", "findings.csv",
-    "findings.md", "report.html",
+    "findings.md", "report.html", "sheet.html",
 )  # fmt: skip
 # Only where the score can be written into, and where a PDF was asked for.
 EXTRA_FILES = ("annotated.musicxml", "annotated.mxl", "report.pdf")
@@ -138,6 +139,7 @@ def _fill(folder: Path, audit: Audit, page: Page | None) -> None:
     texts = {f"{table.name}.csv": to_csv(table) for table in all_tables(audit)}
     texts["audit.json"] = to_json(audit)
     texts["findings.md"] = findings_markdown(audit)
+    texts["sheet.html"] = compose_sheet(as_record(audit))
     if page is not None:
         texts["report.html"] = page.html
     for name, text in texts.items():

@@ -69,5 +69,8 @@ def test_everything_can_be_reached_and_named_by_keyboard(page):
     assert {"Play", "Place in the passage"} <= set(names)
 
 
-def test_where_motion_is_unwelcome_nothing_glides(page):
+def test_nothing_moves_by_itself(page):
+    page.locator(".grid a.cell").first.click()
+    page.locator("a.mark").first.click()
+    assert page.evaluate("document.getAnimations().length") == 0
     assert page.evaluate("getComputedStyle(document.documentElement).scrollBehavior") == "auto"

@@ -116,6 +116,16 @@ def test_findings_are_sifted_and_put_in_the_order_of_the_music(view):
     assert all(float(a.get_attribute("data-weight")) >= 0.6 for a in shown.all())
 
 
+@pytest.mark.parametrize("name", ["Findings", "Score and sound", "How it hears"])
+def test_a_link_of_the_contents_arrives_where_it_says(view, name):
+    view.get_by_role("navigation").get_by_text(name).click()
+    view.wait_for_timeout(300)
+    top = view.get_by_role("heading", name=name, exact=True).bounding_box()["y"]
+    # A line of padding above, or the end of the page.
+    at_end = view.evaluate("innerHeight + scrollY >= document.documentElement.scrollHeight - 2")
+    assert 0 <= top < 24 or (at_end and top < 900)
+
+
 def test_focus_can_be_seen(view):
     for _ in range(3):
         view.keyboard.press("Tab")

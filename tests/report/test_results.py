@@ -101,3 +101,23 @@ def test_nothing_is_left_half_written(audit, tmp_path, monkeypatch):
         write_results(audit, folder, force=True)
     assert {p.name: p.read_bytes() for p in folder.iterdir()} == before
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_the_score_is_annotated_and_the_paper_kept(made, audit, tmp_path):
+    score = tmp_path / "study.musicxml"
+    parts = tuple(p.number for p in audit.score.parts)
+    score.write_text(made.made_excerpt(audit, 0, len(audit.score.bars) - 1, parts))
+    folder = tmp_path / "out"
+    write_results(audit, folder, score=score, pdf=b"%PDF-1.4")
+    assert (folder / "annotated.musicxml").read_bytes() != score.read_bytes()
+    assert (folder / "report.pdf").read_bytes() == b"%PDF-1.4"
+    # What an earlier run left must not pass for this one's.
+    write_results(audit, folder, force=True)
+    assert {p.name for p in folder.iterdir()} == set(FILES) - {"report.html"}
+
+
+def test_a_score_that_cannot_be_written_into_costs_nothing_else(audit, tmp_path):
+    score = tmp_path / "study.mid"
+    score.write_bytes(b"MThd\x00\x00\x00\x06\x00\x01\x00\x01\x01\xe0")
+    write_results(audit, tmp_path / "out", score=score)
+    assert {p.name for p in (tmp_path / "out").iterdir()} == set(FILES) - {"report.html"}

@@ -139,6 +139,12 @@
     sift.addEventListener("submit", (event) => event.preventDefault());
   }
 
+  // What comes near is laid out only then, and moves what is below it: look again.
+  const arrive = (target, times) => {
+    target.scrollIntoView();
+    if (times) requestAnimationFrame(() => arrive(target, times - 1));
+  };
+
   const open = () => {
     const target = document.getElementById(decodeURIComponent(location.hash.slice(1)));
     if (!target) return;
@@ -146,9 +152,7 @@
     if (closed) closed.open = true;
     const sifted = target.closest("article[hidden]");
     if (sifted) sifted.hidden = false;
-    target.scrollIntoView();
-    // What comes near is laid out only now, and moves what is below it.
-    requestAnimationFrame(() => target.scrollIntoView());
+    arrive(target, 8);
     target.focus({ preventScroll: true });
   };
   window.addEventListener("hashchange", open);
