@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -85,6 +86,20 @@ def line_ratio(s: Scene, number: int, bar: int, figure: FloatArray) -> float:
     return middle(figure[notes], s.quarters[notes])
 
 
+def _excuse(s: Scene, lines: Iterable[int], bar: int) -> list[float]:
+    """What is left of lines of which the sound cannot tell how much is whose.
+
+    Two horns in unison are undecided each, but what both carry is heard all the same: such
+    lines may excuse their company, never accuse it.
+    """
+    out = []
+    for number in lines:
+        notes = s.notes((number,), bar, bar)
+        told = np.array([n for n in notes if s.heard.note_state[n] == "undecided"], np.int64)
+        out.append(middle(s.heard.notes.loudness_ratio[told], s.quarters[told]))
+    return [r for r in out if np.isfinite(r)]
+
+
 def _strand_ratios(s: Scene, strand: Strand, bars: IntArray) -> FloatArray:
     """Best member in each bar, lifted to what the members are worth together."""
     energetic = s.heard.notes.loudness_ratio
@@ -96,7 +111,7 @@ def _strand_ratios(s: Scene, strand: Strand, bars: IntArray) -> FloatArray:
         here |= _partners(s, tuple(here), bar)
         own = [line_ratio(s, n, bar, energetic) for n in sorted(here)]
         known = [r for r in own if np.isfinite(r)]
-        best[k] = max(known) if known else np.nan
+        best[k] = max(known + _excuse(s, sorted(here), bar)) if known else np.nan
     at = s.group.get(strand.id)
     whole = float(s.heard.groups.distinct_ratio[at]) if at is not None else float("nan")
     if at is not None and s.heard.group_state[at] in UNKNOWN:
@@ -118,8 +133,8 @@ def _line_ratios(s: Scene, number: int, bars: list[int]) -> FloatArray:
         own = [line_ratio(s, number, bar, figures.distinct_ratio)]
         partners = sorted(_partners(s, (number,), bar))
         own += [line_ratio(s, n, bar, figures.loudness_ratio) for n in partners]
-        known = [r for r in own if np.isfinite(r)]
-        out[k] = max(known) if known and np.isfinite(own[0]) else np.nan
+        if np.isfinite(own[0]):
+            out[k] = max([r for r in own if np.isfinite(r)] + _excuse(s, partners, bar))
     return out
 
 

@@ -162,3 +162,16 @@ def test_a_doubling_of_one_bar_is_no_remark(one_bar_doubled):
 def test_names_of_findings_are_no_numbers(flute_tune):
     found = flute_tune.judged(lambda line, bar: 0.01 if line == 1 else 0.6)
     assert all(f.id[0].isalpha() for f in found)
+
+
+def test_twins_that_cannot_be_told_apart_still_carry_a_doubled_tune(doubled_tune):
+    """Nothing is sure of the violins alone, but what they carry is loud enough to be heard."""
+
+    def judged(left_of_violins):
+        return doubled_tune.judged(
+            lambda line, bar: {1: 0.01, 4: left_of_violins}.get(line, 0.6),
+            state=lambda line, bar: "undecided" if line == 4 else "",
+        )
+
+    assert not [f for f in judged(0.6) if f.kind in ("covered", "faint")]
+    assert [f for f in judged(0.01) if f.kind == "covered"]
