@@ -26,7 +26,10 @@ _MOST_MIDI, _MOST_TEXT = 64 * 1024 * 1024, 8 * 1024 * 1024
 # Field lines of ABC other than metre and unit, and comments, signs and barlines of Humdrum,
 # may hold what they like.
 _LENGTHS = {
-    "ABC": re.compile(r"^(?![A-KN-Za-z]:|%)[^\"\n]*?\d{4}", re.MULTILINE),
+    "ABC": re.compile(
+        r"^(?:[ML]:[^\n]*?\d{4}|(?![A-Za-z]:|%)[^\"\n]*?(?:[A-Ga-gxzXZ\])][,']*|/)\d{4})",
+        re.MULTILINE,
+    ),
     "Humdrum": re.compile(r"^(?![!=]|\*(?!M\d))[^\n]*?\d{4}", re.MULTILINE),
 }
 _BETTER = "export the score as MusicXML from the notation program"
