@@ -41,15 +41,17 @@ def right_verdicts(pairs: Pairs) -> NDArray[np.bool_]:
     return right
 
 
-def _data(
+def data(
     results: Sequence[Result], kind: str, names: Sequence[str]
 ) -> tuple[Floats, NDArray[np.bool_]]:
-    values = [_columns(result, kind, names) for result in results]
+    """Columns of all results, and which verdicts were right."""
+    values = [columns(result, kind, names) for result in results]
     right = [right_verdicts(getattr(result, kind)) for result in results]
     return np.concatenate(values), np.concatenate(right)
 
 
-def _columns(result: Result, kind: str, names: Sequence[str]) -> Floats:
+def columns(result: Result, kind: str, names: Sequence[str]) -> Floats:
+    """Pick columns of what the model saw, by name."""
     known, values = result.features[kind]
     return values[:, [known.index(name) for name in names]]
 
@@ -102,8 +104,8 @@ def _across(results: Sequence[Result], kind: str, names: Sequence[str]) -> dict[
             judged = [r for r in results if r.group == test and r.lines.seed[0] % 2 != half]
             if not train or not judged:
                 continue
-            model = _fit(*_data(train, kind, names), names)
-            values, right = _data(judged, kind, names)
+            model = _fit(*data(train, kind, names), names)
+            values, right = data(judged, kind, names)
             told.append(predicted(model, values))
             true.append(right)
     return quality(np.concatenate(told), np.concatenate(true))
@@ -135,7 +137,7 @@ def main() -> None:
         used = [name for name in known if name not in LEFT_OUT[kind]]
         print(kind, "without colour", _across(results, kind, plain))
         print(kind, "with colour", _across(results, kind, known))
-        out[kind] = _fit(*_data(results, kind, used), used)
+        out[kind] = _fit(*data(results, kind, used), used)
         out[kind]["other_group_and_compositions"] = _across(results, kind, used)
     OUT.write_text(json.dumps(out, indent=1) + "\n", encoding="utf-8")
     print(f"wrote {OUT}")

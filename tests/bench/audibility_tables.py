@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from audibility_fit import OUT, predicted, quality, right_verdicts
+from audibility_fit import OUT, data, predicted, quality
 from audibility_kept import KINDS, Result, kept
 from audibility_metrics import Pairs, figures, intervals, joined
 
@@ -60,8 +60,7 @@ def confidence_table(sets: dict[str, list[Result]], model: dict[str, Any], kind:
     )
     _head(f"confidence of {kind}", "n", *names)
     for title, results in sets.items():
-        values = np.concatenate([r.features[kind][1] for r in results])
-        right = np.concatenate([right_verdicts(getattr(r, kind)) for r in results])
+        values, right = data(results, kind, model[kind]["names"])
         undecided = np.concatenate([r.undecided[kind] for r in results])
         q = quality(predicted(model[kind], values), right)
         _row(title, right.size, *(f"{q[n]:.3f}" for n in ("wrong", "ece", "auc_right")),
