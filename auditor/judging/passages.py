@@ -90,7 +90,7 @@ def _excuse(s: Scene, lines: Iterable[int], bar: int) -> list[float]:
     """What is left of lines of which the sound cannot tell how much is whose.
 
     Two horns in unison are undecided each, but what both carry is heard all the same: such
-    lines may excuse their company, never accuse it.
+    lines may excuse their company, and are judged only as one strand.
     """
     out = []
     for number in lines:
@@ -111,7 +111,8 @@ def _strand_ratios(s: Scene, strand: Strand, bars: IntArray) -> FloatArray:
         here |= _partners(s, tuple(here), bar)
         own = [line_ratio(s, n, bar, energetic) for n in sorted(here)]
         known = [r for r in own if np.isfinite(r)]
-        best[k] = max(known + _excuse(s, sorted(here), bar)) if known else np.nan
+        # Twins alone are judged as one: the group's figure lifts them to what they are worth.
+        best[k] = max(known + _excuse(s, sorted(here), bar), default=np.nan)
     at = s.group.get(strand.id)
     whole = float(s.heard.groups.distinct_ratio[at]) if at is not None else float("nan")
     if at is not None and s.heard.group_state[at] in UNKNOWN:

@@ -175,3 +175,14 @@ def test_twins_that_cannot_be_told_apart_still_carry_a_doubled_tune(doubled_tune
 
     assert not [f for f in judged(0.6) if f.kind in ("covered", "faint")]
     assert [f for f in judged(0.01) if f.kind == "covered"]
+
+
+def test_twins_alone_are_judged_as_one(doubled_tune):
+    def judged(left):
+        return doubled_tune.judged(
+            lambda line, bar: left if line in (1, 4) else 0.6,
+            state=lambda line, bar: "undecided" if line in (1, 4) else "",
+        )
+
+    assert [f for f in judged(0.01) if f.kind == "covered"]
+    assert not [f for f in judged(0.6) if f.kind == "covered"]
