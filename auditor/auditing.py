@@ -27,13 +27,17 @@ from auditor.intent.groups import groups_of
 from auditor.intent.reliance import read_intent
 from auditor.intent.roles import Intent
 from auditor.judging.certainty import better_known
+from auditor.judging.foretold import Forecast, foretell
 from auditor.judging.judge import judge
+from auditor.judging.live import Beside, set_beside
+from auditor.judging.scene import scene
 from auditor.score.notes import Score
 from auditor.score.reading import read_score
 from auditor.sound import features
 from auditor.sound.level import PLAYBACK_DB, calibration_db, integrated_lufs
 from auditor.sound.reading import Sound
 from auditor.sound.spectrum import POOL_HZ, RATE_HZ, frame_times, pooled_power
+from auditor.spectra.forecast import ROOM_GAIN_DB
 from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.playing import note_times
 from auditor.spectra.separating import Templates, open_sounds, separate
@@ -103,6 +107,11 @@ class Audit:
         stems, and where they do not add up to the mix.
     craft
         Remarks on the page itself, in the order of the music.
+    forecast
+        What the page alone lets one expect in a hall, on the sound's own timeline; None where
+        it was not asked for.
+    beside
+        What the sound and the forecast say together.
     """
 
     score: Score
@@ -120,6 +129,8 @@ class Audit:
     spectra: LineSpectra | None = None
     stems: tuple[Path | None, ...] = ()
     craft: tuple[Remark, ...] = ()
+    forecast: Forecast | None = None
+    beside: Beside | None = None
 
 
 def audit(
@@ -130,6 +141,7 @@ def audit(
     limits: Limits | None = None,
     sources: Sequence[str] = SOURCES,
     library: Library | None = None,
+    room_gain_db: float | None = ROOM_GAIN_DB,
     told: Callable[[str], None] = _log.info,
 ) -> Audit:
     """Read, align, decompose, hear and judge a case.
@@ -148,6 +160,8 @@ def audit(
         Timbre template sources to draw on.
     library
         The user's own templates, which come before those of `sources`.
+    room_gain_db
+        Strength G of the hall that is forecast beside the sound; None for no forecast.
     told
         Called with the name of each stage as it begins.
 
@@ -182,6 +196,12 @@ def audit(
     heard = _heard(score, intent, mix, spectra, windows, limits)
     told("judging")
     findings = judge(score, timeline, windows, intent, heard, limits)
+    forecast, beside = None, None
+    if room_gain_db is not None:
+        told("forecasting a hall")
+        forecast = foretell(score, intent, timeline, limits, room_gain_db=room_gain_db)
+        s = scene(score, timeline, windows, intent, heard, limits)
+        beside = set_beside(s, forecast, findings)
     return Audit(
         score=score,
         sounding=_sounding(mix, playback_db, said),
@@ -198,6 +218,8 @@ def audit(
         spectra=spectra,
         stems=sounds.files(len(score.lines)),
         craft=remarks_on(score, craft),
+        forecast=forecast,
+        beside=beside,
     )
 
 

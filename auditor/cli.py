@@ -14,8 +14,10 @@ from auditor.commands.align import align
 from auditor.commands.audit import audit
 from auditor.commands.brief import brief
 from auditor.commands.craft import craft
+from auditor.commands.forecast import forecast
 from auditor.commands.kit import kit
 from auditor.commands.learn import learn
+from auditor.commands.sheet import sheet
 from auditor.commands.stems import stems
 from auditor.commands.terminal import say
 from auditor.errors import AuditError
@@ -62,8 +64,10 @@ app.command(short_help="Audit one case: a score and its sound.")(audit)
 app.command(short_help="Write where the bars of a score lie in a sound.")(align)
 app.command(short_help="Write a first brief of what must be heard.")(brief)
 app.command(short_help="Say what players will remark on a score.")(craft)
+app.command(short_help="Say what a hall would hear, from the page alone.")(forecast)
 app.command(short_help="Write files to render with your own library.")(kit)
 app.command(short_help="Learn your library from its renders of the kit.")(learn)
+app.command(short_help="Write the reading sheet for a session.")(sheet)
 app.command(short_help="Show which stem belongs to which part.")(stems)
 
 
