@@ -35,6 +35,7 @@ from auditor.score.sounding import Voiced
 _AT_PITCH = (".mid", ".midi", ".krn", ".abc")
 
 _LONGEST_TITLE = 300
+_HIGHEST_PITCH = 127
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +108,7 @@ def _page(path: Path) -> Page:
         remarks = [*unsaid, *_odd_signs(sheets, percents)]
         settled, at_pitch = _settled(path, sheets), path.suffix.lower() in _AT_PITCH
         score = _assembled(_title(root), sheets, settled, remarks, at_pitch=at_pitch)
+        _check_pitches(score)
     except ScoreError as exc:
         raise ScoreError(f"{path}: {exc}") from exc
     bodies = {part.get("id", ""): part for part in root.findall("part")}
@@ -116,6 +118,16 @@ def _page(path: Path) -> Page:
 def _settled(path: Path, sheets: Sequence[sheet.Sheet]) -> dict[int, settings.Setting]:
     own = settings.beside(path)
     return settings.load(own, {one.number: one.name for one in sheets}) if own else {}
+
+
+def _check_pitches(score: Score) -> None:
+    for note in score.notes:
+        if not 0 <= note.pitch <= _HIGHEST_PITCH:
+            raise ScoreError(
+                f"{note.spelling} in bar {score.bars[note.bar].number} of part {note.part} "
+                f"would sound at MIDI number {note.pitch}, outside 0 to {_HIGHEST_PITCH}; "
+                f"check the transposition of the part"
+            )
 
 
 def _odd_signs(sheets: Sequence[sheet.Sheet], percents: int) -> list[str]:

@@ -15,7 +15,7 @@ from auditor.score.switches import APART, FREE_STROKES, SWITCHES
 
 _NONE: frozenset[str] = frozenset()
 # Words for which one sign in a phrase is enough, and which end with it.
-_OF_A_PHRASE = frozenset(("espressivo", "staccato", FREE_STROKES))
+_OF_A_PHRASE = frozenset(("espressivo", "staccato", "damped", "let-ring", FREE_STROKES))
 _PLAYER = re.compile(r"^\W*([12])[°.\-]?\s*(?=arco|pizz|con sord|senza sord|col legno)")
 _SIDE_BY_SIDE = 0.5  # quarters between two such signs
 

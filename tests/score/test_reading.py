@@ -2,6 +2,7 @@
 
 import pytest
 
+from auditor.errors import ScoreError
 from auditor.score.reading import open_score, read_score
 
 
@@ -301,3 +302,10 @@ def test_a_tie_does_not_lead_over_a_rest_or_another_note(xml):
     late = xml.note("C4", 0.25) + xml.note("C5", 3.75, more=stop)
     score = read(xml, xml.part("Flute", xml.note("C5", 4, more=start), late))
     assert table(score) == [(0, 4, 72), (4, 0.25, 60), (4.25, 3.75, 72)]
+
+
+def test_a_transposition_out_of_all_range_is_refused(xml):
+    more = TRANSPOSE.format(-60, "")
+    part = xml.part("Zzyzx", xml.note("C3", 4), more=more)
+    with pytest.raises(ScoreError, match="would sound at MIDI number -12"):
+        read(xml, part)
