@@ -7,7 +7,7 @@ import numpy as np
 from auditor.findings.wording import listed, mark, step
 from auditor.judging.causes import Covering
 from auditor.judging.scene import IntArray, Scene
-from auditor.score.notes import Instrument
+from auditor.score.notes import Instrument, Line
 
 # Marks beyond which asking for less or more is no remedy: pp and ff.
 SOFTEST, LOUDEST = 0.5, 4.5
@@ -65,16 +65,16 @@ def _suits(helper: Instrument, target: Instrument, *, loud: bool) -> bool:
     return mild and target.family in ("woodwind", "strings", "brass", "saxophone")
 
 
-def _helper(s: Scene, lines: tuple[int, ...], first: int, last: int, notes: IntArray) -> str:
-    """Name a player who rests there and has the notes, of the line's own family first."""
+def free_players(
+    s: Scene, lines: tuple[int, ...], first: int, last: int, notes: IntArray
+) -> list[Line]:
+    """Lines that rest there and have the notes, those of the line's own family first."""
     pitches = s.windows.pitch[notes]
-    if not (pitches > 0).any():
-        return ""
+    if not (pitches > 0).any() or len(lines) > 2:
+        return []
     low, high = int(pitches[pitches > 0].min()), int(pitches.max())
     busy = set(s.sounding(first, last))
     target = s.line(lines[0]).instrument
-    if len(lines) > 2:
-        return ""
     loud = _level(s, notes) >= LOUD
     free = [
         line
@@ -86,10 +86,13 @@ def _helper(s: Scene, lines: tuple[int, ...], first: int, last: int, notes: IntA
         and line.instrument.low + RESERVE <= low
         and high <= line.instrument.high - RESERVE
     ]
-    if not free:
-        return ""
-    best = min(free, key=lambda x: (x.instrument.family != target.family, x.number))
-    return f"let {best.name}, who rests here, double it"
+    return sorted(free, key=lambda x: (x.instrument.family != target.family, x.number))
+
+
+def _helper(s: Scene, lines: tuple[int, ...], first: int, last: int, notes: IntArray) -> str:
+    """Name a player who rests there and has the notes."""
+    free = free_players(s, lines, first, last, notes)
+    return f"let {free[0].name}, who rests here, double it" if free else ""
 
 
 def remedies(
