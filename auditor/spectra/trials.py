@@ -1,0 +1,346 @@
+"""How well other readings of a line explain the mix: moved by an interval, played otherwise.
+
+After the decomposition every other line stays as it was fitted, and one line is tried in
+its place: as written, at another pitch, plucked for bowed, or not at all. What a trial
+gains is the fall of the Itakura-Saito divergence of the mix from the model against a model
+without the line, note by note.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from auditor.sound.spectrum import POOL_HZ
+from auditor.spectra.activity import PlayedNotes
+from auditor.spectra.fitting import Fitted, Problem
+from auditor.spectra.palette import Palette, atom_rows
+from auditor.timbre.templates import AGES
+from auditor.units import midi_to_hz
+
+F32 = NDArray[np.float32]
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+# Intervals in semitones by which a part is wrong: octaves, and the transpositions of parts
+# in B flat (2, 14), A (3), G (5), F (7) and E flat (9), forgotten or done twice over.
+INTERVALS: tuple[int, ...] = tuple(s * i for i in (2, 3, 5, 7, 9, 12, 14) for s in (1, -1))
+OCTAVES: tuple[int, ...] = (12, -12)
+# Intervals tried beside the octaves: those whose partials the fit explains least.
+_TRIED = 3
+# Notes of a line that are tried, spread evenly over it.
+MOST_NOTES = 32
+# Above, templates of different sources differ too much to tell pitches by.
+_TOP_HZ = 6300.0
+_POOLS = int(np.searchsorted(POOL_HZ, _TOP_HZ))
+_NEPER = np.log(10.0) / 10.0
+_NOTE_DB, _TRUST, _ROUNDS = 4.0, 0.7, 5
+# Surprise counts in full up to ten times the model, as in the fit, and slowly beyond.
+_CEILING, _BEYOND = 10.0, 3.0
+_PARTIALS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Decomposed:
+    """What a decomposition found, before it was summed into lines.
+
+    Parameters
+    ----------
+    notes
+        What the score says sounds when.
+    problem, fitted
+        The fit.
+    bounds : ndarray of int, shape (segments + 1,)
+        First frame of each segment, then the end.
+    palette
+        Where the templates came from.
+    """
+
+    notes: PlayedNotes
+    problem: Problem
+    fitted: Fitted
+    bounds: Ints
+    palette: Palette
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One line tried in several readings, on some of its notes.
+
+    Parameters
+    ----------
+    line
+        Its row.
+    notes : ndarray of int, shape (notes,)
+        Positions in the played notes.
+    written, coloured : ndarray, shape (notes,)
+        Gain as written, with the plain templates and with the fitted ones.
+    moved : dict of int to ndarray, shape (notes,)
+        Gain by interval in semitones.
+    otherwise : ndarray, shape (notes,), or None
+        Gain plucked for bowed or bowed for plucked; None if the line has no other way.
+    level_db, fitted_db
+        Level as written, in the trial and in the fit, against what page and mix let expect.
+    """
+
+    line: int
+    notes: Ints
+    written: Floats
+    coloured: Floats
+    moved: dict[int, Floats]
+    otherwise: Floats | None
+    level_db: float
+    fitted_db: float
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """The mix beside its model, below 6.3 kHz.
+
+    Parameters
+    ----------
+    power, model, beside : ndarray, shape (segments, pools), float32
+        The mix, all that the fit explains, and that part of it which no line owns.
+    segment : ndarray of int, shape (entries,)
+        Segment of each entry.
+    """
+
+    power: F32
+    model: F32
+    beside: F32
+    segment: Ints
+
+
+def explained(found: Decomposed) -> Explained:
+    """Set the mix beside its model."""
+    p, fitted = found.problem, found.fitted
+    beside = np.ascontiguousarray((fitted.floor + p.tails)[:, :_POOLS])
+    atoms = np.ascontiguousarray(fitted.atoms[:, :_POOLS])
+    model = beside.copy()
+    segment = np.repeat(np.arange(len(p.power)), np.diff(p.first))
+    _add(model, segment, p.atom, fitted.level, atoms)
+    power = np.ascontiguousarray(p.power[:, :_POOLS])
+    return Explained(power, model, beside, segment)
+
+
+@numba.njit(cache=True, fastmath=True)
+def _add(model, segment, atom, level, atoms):  # type: ignore[no-untyped-def]
+    for e in range(segment.size):
+        h = np.float32(level[e])
+        for f in range(model.shape[1]):
+            model[segment[e], f] += h * atoms[atom[e], f]
+
+
+@numba.njit(cache=True, fastmath=True)
+def _gains(power, base, weight, segment, note, row, rows, x, gain):  # type: ignore[no-untyped-def]
+    """Add to each note what it takes off the divergence; a segment's goes to its first note."""
+    pools = power.shape[1]
+    model = np.empty(pools, np.float32)
+    e = 0
+    for s in range(power.shape[0]):
+        first = e
+        for f in range(pools):
+            model[f] = base[s, f]
+        while e < segment.size and segment[e] == s:
+            h = np.float32(np.exp(x[note[e]]))
+            for f in range(pools):
+                model[f] += h * rows[row[e], f]
+            e += 1
+        total = 0.0
+        for f in range(pools):
+            without, with_ = power[s, f] / base[s, f], power[s, f] / model[f]
+            if without > _CEILING:
+                without = _CEILING + _BEYOND * np.log(without / _CEILING)
+            if with_ > _CEILING:
+                with_ = _CEILING + _BEYOND * np.log(with_ / _CEILING)
+            total += without - with_ - np.log(model[f] / base[s, f])
+        gain[note[first]] += total * weight[s]
+
+
+@numba.njit(cache=True, fastmath=True)
+def _asked(power, base, weight, segment, note, row, rows, x, num, den):  # type: ignore[no-untyped-def]
+    """Sum share × surprise and share per note."""
+    pools = power.shape[1]
+    model = np.empty(pools, np.float32)
+    num[:] = 0.0
+    den[:] = 0.0
+    e = 0
+    for s in range(power.shape[0]):
+        first = e
+        for f in range(pools):
+            model[f] = base[s, f]
+        while e < segment.size and segment[e] == s:
+            h = np.float32(np.exp(x[note[e]]))
+            for f in range(pools):
+                model[f] += h * rows[row[e], f]
+            e += 1
+        for k in range(first, e):
+            h = np.float32(np.exp(x[note[k]]))
+            n = np.float32(0.0)
+            d = np.float32(0.0)
+            for f in range(pools):
+                inverse = np.float32(1.0) / model[f]
+                share = h * rows[row[k], f] * inverse
+                n += share * min(power[s, f] * inverse, np.float32(_CEILING))
+                d += share
+            num[note[k]] += weight[s] * n
+            den[note[k]] += weight[s] * d
+
+
+class _Place:
+    """One line's place in the mix: its entries, and everything else that sounds there."""
+
+    def __init__(self, found: Decomposed, mix: Explained, line: int, notes: Ints) -> None:
+        p = found.problem
+        of_line = np.flatnonzero(p.note_line[p.note] == line)
+        entry = of_line[np.isin(p.note[of_line], notes) & (p.age[of_line] < AGES - 1)]
+        segments, self.segment = np.unique(mix.segment[entry], return_inverse=True)
+        self.notes, self.note = np.unique(p.note[entry], return_inverse=True)
+        self.power, self.weight = mix.power[segments], p.weight[segments]
+        # Everything the line has there, what rings on and notes that are not tried included.
+        at = np.searchsorted(segments, mix.segment[of_line])
+        here = segments[np.minimum(at, segments.size - 1)] == mix.segment[of_line]
+        base = mix.model[segments]
+        atoms = found.fitted.atoms[:, :_POOLS]
+        _add(base, at[here], p.atom[of_line[here]], -found.fitted.level[of_line[here]], atoms)
+        self.base = np.maximum(base, mix.beside[segments])
+        self.entry = entry
+        self._found, self._line = found, line
+        played = found.notes
+        step = np.clip(np.round(played.dynamic), -1, 6).astype(np.int64)
+        note = p.note[entry]
+        key = np.stack([played.timbre[note], played.pitch[note], step[note], p.age[entry]], 1)
+        self._atoms, self._row = np.unique(key, axis=0, return_inverse=True)
+
+    def try_fitted(self, x0: Floats) -> tuple[Floats, Floats]:
+        """Gain and level with the fitted templates."""
+        fitted = self._found.fitted.atoms[:, :_POOLS]
+        return self._try(self._found.problem.atom[self.entry], fitted, x0)
+
+    def try_reading(
+        self, x0: Floats, shift: int = 0, timbres: Sequence[str] | None = None
+    ) -> tuple[Floats, Floats]:
+        """Gain and level with plain templates, moved or of other timbres, shape (notes,)."""
+        pair, colour = np.unique(self._atoms[:, :2], axis=0, return_inverse=True)
+        colours = np.column_stack([np.full(len(pair), self._line), pair])
+        colours[:, 2] += shift * (colours[:, 2] > 0)
+        atoms = np.column_stack([colour.ravel(), self._atoms[:, 2:]])
+        names = self._found.notes.timbres if timbres is None else timbres
+        rows, _ = atom_rows(atoms, colours, names, self._found.palette)
+        return self._try(self._row.ravel(), np.ascontiguousarray(rows[:, :_POOLS]), x0)
+
+    def _try(self, row: Ints, rows: F32, x0: Floats) -> tuple[Floats, Floats]:
+        given = (self.power, self.base, self.weight, self.segment, self.note, row, rows)
+        num, den = np.zeros((2, x0.size))
+        x, hold = x0.copy(), 1.0 / (_NOTE_DB * _NEPER) ** 2
+        for _ in range(_ROUNDS):
+            _asked(*given, x, num, den)
+            weight = _TRUST * den + 1e-9
+            asked = x + np.log((num + 1e-12) / (den + 1e-12))
+            sure = 1.0 / (1.0 / weight + 1.0 / hold)
+            common = float((sure * (asked - x0)).sum() / sure.sum())
+            best = (weight * asked + hold * (x0 + common)) / (weight + hold)
+            x += np.clip(best - x, -4.0, 2.5)
+        gain = np.zeros(x0.size)
+        _gains(*given, x, gain)
+        return gain, x
+
+
+def other_way(timbre: str) -> str:
+    """Template key of the other way to play a string instrument."""
+    if timbre.endswith("+pizz"):
+        return timbre.removesuffix("+pizz")
+    return timbre.split("-solo")[0].split("+")[0] + "+pizz"
+
+
+def _likely(found: Decomposed, mix: Explained, place: _Place) -> tuple[int, ...]:
+    """Intervals at which the mix has most that the fit does not explain, and the octaves."""
+    p, pitch = found.problem, found.notes.pitch
+    rise = unexplained(mix)
+    of_note = np.zeros((place.notes.size, _POOLS), np.float32)
+    np.add.at(of_note, place.note, rise[mix.segment[place.entry]])
+    of_note /= np.bincount(place.note)[:, None]
+    score = {
+        i: float(combed(of_note, pitch[place.notes] + i + found.palette.tuning).mean())
+        for i in INTERVALS
+    }
+    del p
+    most = sorted((i for i in INTERVALS if i not in OCTAVES), key=lambda i: -score[i])
+    return (*OCTAVES, *most[:_TRIED])
+
+
+def unexplained(mix: Explained) -> F32:
+    """How far the mix stands above its model near each pool, natural log, -1 to 3."""
+    rise = np.clip(np.log(np.maximum(mix.power / mix.model, 1e-3)), -1.0, 3.0)
+    padded = np.pad(rise, ((0, 0), (1, 1)), mode="edge")
+    near = np.maximum(padded[:, :-2], padded[:, 2:])
+    return np.asarray(np.maximum(rise, near), np.float32)
+
+
+def combed(rise: F32, pitch: Floats) -> Floats:
+    """Mean over the three weakest of five partials of each row's pitch, shape (rows,)."""
+    hz = midi_to_hz(np.asarray(pitch, dtype=np.float64))[:, None] * np.arange(1, _PARTIALS + 1)
+    at = np.searchsorted(0.5 * (POOL_HZ[1:_POOLS] + POOL_HZ[: _POOLS - 1]), hz)
+    value = np.take_along_axis(rise, at, axis=1).astype(np.float64)
+    value[hz > _TOP_HZ] = np.inf
+    weakest = np.sort(value, axis=1)[:, :3]
+    there = np.isfinite(weakest)
+    total = np.where(there, weakest, 0.0).sum(axis=1)
+    return np.asarray(total / np.maximum(there.sum(axis=1), 1))
+
+
+def _levels(found: Decomposed) -> Floats:
+    """Fitted level of each note against the expected one, natural log; NaN if it has none."""
+    p = found.problem
+    held = p.age < AGES - 1
+    count = np.bincount(p.note[held], minlength=p.note_line.size)
+    total = np.bincount(p.note[held], np.log(found.fitted.level[held]), p.note_line.size)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        level: Floats = total / count - p.expected_db * _NEPER
+    return level
+
+
+def trials(found: Decomposed, mix: Explained) -> list[Trial]:
+    """Try every line that has notes."""
+    p, above = found.problem, _levels(found)
+    lines = len(found.palette.lines)
+    notes = [np.flatnonzero((p.note_line == k) & np.isfinite(above)) for k in range(lines)]
+    of_line = np.array([np.median(above[n]) if n.size else np.nan for n in notes])
+    if not np.isfinite(of_line).any():
+        return []
+    common = float(np.nanmedian(of_line))
+    return [
+        _trial(found, mix, k, notes[k], common, float(of_line[k] - common))
+        for k in range(lines)
+        if notes[k].size
+    ]
+
+
+def _trial(
+    found: Decomposed, mix: Explained, line: int, notes: Ints, common: float, own: float
+) -> Trial:
+    p, kind = found.problem, found.palette.lines[line]
+    spread = np.linspace(0, notes.size - 1, min(notes.size, MOST_NOTES))
+    place = _Place(found, mix, line, notes[spread.astype(np.int64)])
+    x0 = p.expected_db[place.notes] * _NEPER + common
+    written, level = place.try_reading(x0)
+    movable = kind.pitched and bool((found.notes.pitch[place.notes] > 0).all())
+    movable = movable and kind.key != "timpani"  # which drum it was, the mix hardly tells
+    tried = _likely(found, mix, place) if movable else ()
+    otherwise = None
+    if kind.family == "strings":
+        otherwise = place.try_reading(x0, 0, [other_way(t) for t in found.notes.timbres])[0]
+    return Trial(
+        line=line,
+        notes=place.notes,
+        written=written,
+        coloured=place.try_fitted(x0)[0],
+        moved={i: place.try_reading(x0, i)[0] for i in tried},
+        otherwise=otherwise,
+        level_db=float(np.median(level - x0)) / _NEPER,
+        fitted_db=own / _NEPER,
+    )
