@@ -188,7 +188,7 @@ def audit(
     timeline = timeline_of(score, heard_features)
     onset_s, offset_s = note_times(score, timeline)
     told("separating the lines")
-    templates = Templates(sources, library, heard_features.tuning)
+    templates = Templates(sources, library, dict(timeline.fit)["tuning_semitones"])
     spectra, said = separate(sounds, score, onset_s, offset_s, gain_db, templates)
     told("listening")
     windows = windows_of(score, onset_s, offset_s)

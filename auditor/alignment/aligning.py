@@ -23,7 +23,7 @@ from auditor.alignment.surprises import surprises
 from auditor.alignment.timeline import BarTime, Stretch, Timeline
 from auditor.errors import AlignmentError
 from auditor.score.notes import Score
-from auditor.sound.features import CHROMA_FPS, Features, listen
+from auditor.sound.features import CHROMA_FPS, Features, listen, moved
 from auditor.sound.reading import Sound
 
 _log = logging.getLogger(__name__)
@@ -36,6 +36,8 @@ _EVIDENCE_FPS = 50
 # A transposed score fits better by this much of the coarse cost, and as right ones do
 # (0.09 to 0.21), or it is another piece.
 _CLEAR_GAIN, _RIGHT_COST = 0.08, 0.22
+# Nearer than this to the middle between two semitones, either may be meant.
+_FAR_OFF = 0.3
 
 # Visits in a row whose middle confidence is below this, for so long, are foreign music.
 _NOT_HEARD, _SMOOTHED, _LEAST_FOREIGN_S = 0.25, 5, 8.0
@@ -92,6 +94,7 @@ def align(score: Score, sound: Sound) -> Timeline:
 
 def timeline_of(score: Score, features: Features) -> Timeline:
     """Find when the notes of a score sound, from features of the sound."""
+    features = _in_tune(score, features)
     tracing = trace(score, features)
     figures = _figures(tracing, features)
     _log.info("alignment: %s", figures)
@@ -107,6 +110,16 @@ def timeline_of(score: Score, features: Features) -> Timeline:
         surprises=surprises(score, tracing.order),
         fit=tuple(figures.items()),
     )
+
+
+def _in_tune(score: Score, features: Features) -> Features:
+    """Take a sound far out of tune for what it is, not for a transposed one."""
+    if abs(features.tuning) < _FAR_OFF:
+        return features
+    by, _, gain = find_transposition(score, events(score), features)
+    if gain > _CLEAR_GAIN and abs(by) == 1 and by * features.tuning < 0:
+        return moved(features, by)
+    return features
 
 
 def trace(score: Score, features: Features) -> Tracing:

@@ -7,7 +7,7 @@ Semitone bins run from MIDI 24 to 108 on equal-tempered centres (ISO 16: A4 is
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import librosa
@@ -103,6 +103,23 @@ def listen_to(blocks: Callable[[], Iterable[F32]]) -> Features:
     for first, stretch in _stretches(blocks(), frames):
         found.add(first, stretch)
     return found.features(size / RATE_HZ)
+
+
+def moved(features: Features, semitones: int) -> Features:
+    """Features with bins so many semitones higher: a sound there fills the bins of its notes.
+
+    A sound 60 cents sharp is heard as a semitone up and 40 cents flat; so moved by one, it
+    stands where it is meant.
+    """
+    flux = features.flux.copy()
+    flux[:, :BINS] = np.roll(features.flux[:, :BINS], -semitones, axis=1)
+    return replace(
+        features,
+        chroma=np.roll(features.chroma, -semitones, axis=1),
+        pitch=np.roll(features.pitch, -semitones, axis=1),
+        flux=flux,
+        tuning=features.tuning + semitones,
+    )
 
 
 class _Analysis:

@@ -123,6 +123,14 @@ def test_a_tone_a_third_of_a_semitone_off_is_followed(piece):
     assert np.percentile(errors_ms(piece, timeline, truth), 95) <= 50
 
 
+@pytest.mark.parametrize("cents", [-60.0, 60.0])
+def test_more_than_half_a_semitone_off_is_no_transposition(piece, cents):
+    samples, truth = played(piece, seed=18, cents=cents)
+    timeline = align(piece, sound_of(samples))
+    assert dict(timeline.fit)["tuning_semitones"] == pytest.approx(cents / 100, abs=0.06)
+    assert np.percentile(errors_ms(piece, timeline, truth), 95) <= 50
+
+
 def test_drums_alone_cannot_be_aligned(piece):
     drums = made_score([(o, d, 0) for o, d, _ in melody(1, 8)], unpitched=True)
     samples, _ = played(piece, seed=14)
