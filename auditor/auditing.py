@@ -30,6 +30,7 @@ from auditor.judging.certainty import better_known
 from auditor.judging.foretold import Forecast, foretell
 from auditor.judging.judge import judge
 from auditor.judging.live import Beside, set_beside
+from auditor.judging.remedy import heard_again
 from auditor.judging.scene import scene
 from auditor.score.notes import Score
 from auditor.score.reading import read_score
@@ -195,12 +196,13 @@ def audit(
     intent = read_intent(score, brief)
     heard = _heard(score, intent, mix, spectra, windows, limits)
     told("judging")
-    findings = judge(score, timeline, windows, intent, heard, limits)
+    s = scene(score, timeline, windows, intent, heard, limits)
+    told("trying remedies")
+    findings = heard_again(s, spectra, judge(score, timeline, windows, intent, heard, limits))
     forecast, beside = None, None
     if room_gain_db is not None:
         told("forecasting a hall")
         forecast = foretell(score, intent, timeline, limits, room_gain_db=room_gain_db)
-        s = scene(score, timeline, windows, intent, heard, limits)
         beside = set_beside(s, forecast, findings)
     return Audit(
         score=score,

@@ -24,6 +24,8 @@ from auditor.hearing.placed import windows_of
 from auditor.intent.groups import groups_of
 from auditor.intent.roles import Intent
 from auditor.judging.judge import judge
+from auditor.judging.remedy import heard_again
+from auditor.judging.scene import scene
 from auditor.score.notes import Score
 from auditor.spectra.forecast import ROOM_GAIN_DB, forecast_spectra, line_sd_db
 from auditor.spectra.line_spectra import FLOOR_DB, LineSpectra
@@ -116,7 +118,8 @@ def foretell(
     nominal = listen(spectra, windows, groups, limits)
     spread = _spread(score, spectra, windows, groups, limits, np.random.default_rng(seed))
     heard = _sure(nominal, spread, limits)
-    found = judge(score, timeline, windows, intent, heard, limits)
+    found = [f for f in judge(score, timeline, windows, intent, heard, limits) if _holds(f)]
+    s = scene(score, timeline, windows, intent, heard, limits)
     return Forecast(
         spectra=spectra,
         windows=windows,
@@ -124,7 +127,7 @@ def foretell(
         heard=heard,
         spread=spread[0],
         chance=chances(nominal.notes.distinct_ratio, spread[0], limits),
-        findings=tuple(_told(f) for f in found if _holds(f)),
+        findings=tuple(_told(f) for f in heard_again(s, spectra, found)),
         room_gain_db=room_gain_db,
         remarks=assumptions(score, room_gain_db),
     )

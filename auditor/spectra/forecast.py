@@ -14,6 +14,7 @@ and its seats are left out.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -151,6 +152,44 @@ def forecast_spectra(
         confidence=np.ones((len(score.lines), frames), np.float32),
         source="forecast",
     )
+
+
+def line_power(
+    line: Line, notes: Sequence[Note], onset_s: NDArray[np.float64],
+    offset_s: NDArray[np.float64], frames: int, *, sources: Sequence[str] = SOURCES,
+) -> NDArray[np.float32]:  # fmt: skip
+    """Band power of one line playing some notes, as published powers have it.
+
+    Parameters
+    ----------
+    line
+        Who plays.
+    notes
+        What; their dynamics, techniques and players count.
+    onset_s, offset_s : ndarray, shape (notes,)
+        When, from the first frame on.
+    frames
+        Length of the result.
+    sources
+        Shipped template sources to draw on.
+
+    Returns
+    -------
+    ndarray, shape (frames, bands), float32
+        Power re 1 pW; a room gain is the caller's.
+    """
+    out: NDArray[np.float32] = np.zeros((1, frames, BAND_CAM.size), np.float32)
+    power: NDArray[np.float32] = out[0]
+    if not notes:
+        return power
+    number = line.number
+    own = [replace(n, line=number) for n in notes]
+    page = Score("", (), (line,), (), tuple(own), 0)
+    played = played_notes(page, onset_s, offset_s)
+    level = np.array([note_power_db(n, line) for n in own])
+    shape, atom, cuts = _shapes(played, Palette(line_timbres(page), 0.0, sources, None), frames)
+    _add(out, played, level, shape, atom, cuts)
+    return power
 
 
 def _shapes(

@@ -1,0 +1,141 @@
+"""What a change does to line spectra: marks, rests, shorter notes, octaves, other players.
+
+What changes with a mark is taken from `auditor.timbre.dynamics`: level, and a spectrum that
+brightens with it. Notes that nobody has played yet (another octave, another player) are
+given the templates' spectrum, at a level that stands to the line's measured one as the two
+stand in published powers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from auditor.judging.trial import F32, Change, Ground
+from auditor.score.notes import Note
+from auditor.spectra.forecast import line_power
+from auditor.timbre.dynamics import brightness_db, power_level_db
+from auditor.units import cam_to_hz, db_to_power
+
+# A note taken short sounds half as long; what follows is this much softer, not nothing,
+# because rooms and releases ring (common practice, no source).
+_SHORT, _AFTER_SHORT_DB = 0.5, -25.0
+# Bands over which a rendering's colour against the templates is averaged, and its bounds.
+_COLOUR_BANDS, _COLOUR_DB = 4.0, 10.0
+
+
+def step_gain_db(g: Ground, row: int, dynamic: float, steps: float) -> NDArray[np.float64]:
+    """Change of a line's bands when its mark changes, dB, shape (bands,).
+
+    The whole changes as the instrument's power does, its upper bands more.
+    """
+    instrument = g.s.score.lines[row].instrument
+    key, family = instrument.key, instrument.family
+    whole = float(
+        power_level_db(key, family, dynamic + steps) - power_level_db(key, family, dynamic)
+    )
+    bright = brightness_db(family, steps, cam_to_hz(g.spectra.band_cam))
+    mean = g.power[row].sum(axis=0).astype(np.float64)
+    if mean.sum() <= 0:
+        return bright + whole
+    grown = float((mean * db_to_power(bright)).sum() / mean.sum())
+    gain: NDArray[np.float64] = bright + whole - 10.0 * np.log10(grown)
+    return gain
+
+
+def marked(g: Ground, steps: Sequence[tuple[int, float]]) -> Change:
+    """Marks changed by dynamic steps, by row."""
+    power = g.power.copy()
+    for row, by in steps:
+        own = g.of(row)
+        dynamic = [g.s.score.notes[int(g.notes[k])].dynamic for k in own]
+        gain = step_gain_db(g, row, float(np.mean(dynamic)) if dynamic else 3.0, by)
+        power[row] *= db_to_power(gain).astype(np.float32)
+    return Change(power)
+
+
+def silenced(g: Ground, rows: Sequence[int]) -> Change:
+    """Some lines rest."""
+    power = g.power.copy()
+    power[list(rows)] = 0.0
+    return Change(power, gone=tuple(rows))
+
+
+def shortened(g: Ground, rows: Sequence[int]) -> Change:
+    """Some lines take their notes half as long."""
+    power = g.power.copy()
+    w = g.s.windows
+    for row in rows:
+        sounding = np.zeros(g.frame_s.size, dtype=bool)
+        for k in g.of(row):
+            on, off = float(w.onset_s[g.notes[k]]), float(w.offset_s[g.notes[k]])
+            on, off = on - g.start_s, off - g.start_s
+            sounding |= (g.frame_s >= on - 0.05) & (g.frame_s < on + _SHORT * (off - on))
+        power[row, ~sounding] *= np.float32(10 ** (_AFTER_SHORT_DB / 10))
+    return Change(power)
+
+
+def _played(g: Ground, row: int, places: Sequence[int], semitones: int = 0) -> F32:
+    """What published powers have a line play, shape (frames, bands)."""
+    w = g.s.windows
+    notes: list[Note] = [
+        replace(n, pitch=n.pitch + semitones) if n.pitch > 0 else n
+        for n in (g.s.score.notes[int(g.notes[k])] for k in places)
+    ]
+    at = g.notes[list(places)]
+    frames = (g.frame_s.size - 1) * g.stride + 1
+    line = g.s.score.lines[row]
+    return line_power(
+        line, notes, w.onset_s[at] - g.start_s, w.offset_s[at] - g.start_s, frames
+    )[:: g.stride]
+
+
+def _colour(g: Ground, row: int, played: F32) -> NDArray[np.float64]:
+    """How the rendering's bands stand to the published ones, power, shape (bands,)."""
+    here = g.power[row].sum(axis=0).astype(np.float64)
+    there = played.sum(axis=0).astype(np.float64)
+    if here.sum() <= 0 or there.sum() <= 0:
+        return np.ones(here.size)
+    whole = here.sum() / there.sum()
+    smooth = gaussian_filter1d(here, _COLOUR_BANDS) / np.maximum(
+        gaussian_filter1d(there, _COLOUR_BANDS), 1e-12 * there.max()
+    )
+    bound = 10 ** (_COLOUR_DB / 10)
+    out: NDArray[np.float64] = np.clip(smooth, whole / bound, whole * bound)
+    return out
+
+
+def moved(g: Ground, row: int, semitones: int) -> Change:
+    """A line plays its notes in another octave."""
+    places = g.of(row)
+    now, then = _played(g, row, places), _played(g, row, places, semitones)
+    power = g.power.copy()
+    power[row] = (then * _colour(g, row, now)).astype(np.float32)
+    return Change(power, moved=((row, semitones),))
+
+
+def given_to(g: Ground, row: int, *, instead: bool) -> Change:
+    """Another player takes the passage's notes, besides or instead of those who have them."""
+    lead = g.lines[0]
+    own = [k for k in g.of(lead) if g.target[k]]
+    now = _played(g, lead, own)
+    sounding = now.sum(axis=1) > 0
+    here = float(g.power[lead][sounding].sum())
+    there = float(now[sounding].sum())
+    power = g.power.copy()
+    if there > 0:
+        power[row] = _played(g, row, own) * np.float32(here / there)
+    gone = g.lines if instead else ()
+    power[list(gone)] = 0.0
+    return Change(power, gone=gone, given=(row,))
+
+
+def both(one: Change, two: Change, g: Ground) -> Change:
+    """One change, and a change of marks with it."""
+    there = g.power > 0
+    ratio = np.divide(two.power, g.power, out=np.ones_like(g.power), where=there)
+    return replace(one, power=(one.power * ratio).astype(np.float32))

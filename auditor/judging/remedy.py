@@ -1,0 +1,148 @@
+"""Remedies heard again: what a teacher would propose, tried on the line spectra themselves.
+
+Each change is made to the spectra of the passage's own bars and heard through the same
+model. What brings the line out with the smallest change is said first; what it would come
+to is a prediction about this rendering or forecast, never a promise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from scipy.special import ndtr
+
+from auditor.findings.finding import Finding, Tried
+from auditor.hearing.measures import Limits
+from auditor.judging.proposals import Idea, ideas
+from auditor.judging.remedies import MOST
+from auditor.judging.scene import Scene
+from auditor.judging.trial import Hearing, cut, hear
+from auditor.spectra.line_spectra import LineSpectra
+
+# Findings that are tried at most, heaviest first: each costs about a dozen hearings.
+TRIED_MOST = 12
+KINDS: tuple[str, ...] = ("covered", "faint")
+# What a change must bring to be worth a word, dB of margin (our choice; about the least
+# difference in level between two tones that is noticed without attention).
+LEAST_GAIN_DB = 1.0
+# Standard deviation of a predicted ratio's common logarithm: marks and rests where line
+# levels are measured, and what templates must stand in for. From tests/bench/remedy_bench.py.
+_SD = {"stems": 0.15, "mix": 0.25, "forecast": 0.35}
+_NEW_SD = 0.3
+_NEW = ("octave", "doubling", "player")
+_NOTHING = 1e-4
+
+
+def heard_again(
+    s: Scene, spectra: LineSpectra, findings: Sequence[Finding]
+) -> tuple[Finding, ...]:
+    """Findings whose remedies were tried, where any change helps; the rest as they are.
+
+    Parameters
+    ----------
+    s
+        The case as it was judged.
+    spectra
+        Power per line, frame and band that `s` was heard from.
+    findings
+        As judged.
+    """
+    chosen = sorted(
+        (f for f in findings if f.kind in KINDS), key=lambda f: (-f.weight, f.first_bar)
+    )[:TRIED_MOST]
+    better = {f.id: _with_trials(s, spectra, f) for f in chosen}
+    return tuple(better.get(f.id, f) for f in findings)
+
+
+def _with_trials(s: Scene, spectra: LineSpectra, finding: Finding) -> Finding:
+    tried = trials(s, spectra, finding)
+    if not tried:
+        return finding
+    place = "forecast" if spectra.source == "forecast" else "rendering"
+    said = tuple(f"{t.words}: {outlook(t, s.limits, place)}" for t in tried)
+    old = f"To begin with, {finding.remedies[0]}." if finding.remedies else ""
+    sentence = finding.sentence
+    if old and sentence.endswith(old):
+        sentence = f"{sentence[: -len(old)]}To begin with, {said[0]}."
+    return replace(finding, remedies=said, sentence=sentence, tried=tried)
+
+
+def trials(s: Scene, spectra: LineSpectra, finding: Finding) -> tuple[Tried, ...]:
+    """Changes for one finding that help, the smallest that brings the line out first."""
+    ground = cut(s, spectra, finding)
+    if ground is None:
+        return ()
+    before = hear(ground)
+    if not np.isfinite(before.ratio) or before.ratio >= s.limits.clear:
+        return ()
+    done = [
+        _tried(idea, before, hear(ground, idea.change), s.limits, spectra.source, s)
+        for idea in ideas(ground, finding)
+    ]
+    helps = [
+        t for t in done if t.margin_gain_db >= LEAST_GAIN_DB and t.ratio_after > before.ratio
+    ]
+    base = _class(before.ratio, s.limits)
+    order = sorted(
+        helps,
+        key=lambda t: (
+            t.state != "clear",
+            _class(t.ratio_after, s.limits) <= base,
+            t.cost if _class(t.ratio_after, s.limits) > base else -t.margin_gain_db,
+        ),
+    )
+    return tuple(order[:MOST])
+
+
+def _class(ratio: float, limits: Limits) -> int:
+    return int(ratio >= limits.covered) + int(ratio >= limits.clear)
+
+
+def _tried(
+    idea: Idea, before: Hearing, after: Hearing, limits: Limits, source: str, s: Scene
+) -> Tried:
+    state = ("covered", "faint", "clear")[_class(after.ratio, limits)]
+    sd = _SD.get(source, _SD["mix"])
+    if idea.kind in _NEW:
+        sd = float(np.hypot(sd, _NEW_SD))
+    limit = {"covered": 0.0, "faint": limits.covered, "clear": limits.clear}[state]
+    chance = (
+        float(ndtr((np.log10(max(after.ratio, 0.0) + _NOTHING) - np.log10(limit)) / sd))
+        if limit > 0
+        else 1.0
+    )
+    gain = after.margin_db - before.margin_db
+    return Tried(
+        words=idea.words,
+        kind=idea.kind,
+        lines=tuple(s.score.lines[r].number for r in idea.rows),
+        cost=idea.cost,
+        ratio_before=before.ratio,
+        ratio_after=after.ratio,
+        margin_gain_db=float(gain) if np.isfinite(gain) else 0.0,
+        state=state,
+        chance=round(chance, 3),
+    )
+
+
+def outlook(t: Tried, limits: Limits, place: str) -> str:
+    """What a change would come to, in words that promise nothing.
+
+    Parameters
+    ----------
+    t
+        A change that was heard.
+    limits
+        Where the states part.
+    place
+        ``rendering`` or ``forecast``.
+    """
+    sure = "very likely" if t.chance >= 0.85 else "probably" if t.chance >= 0.6 else "perhaps"
+    gain = f"{t.margin_gain_db:.0f} dB further above what covers it"
+    if t.state == "clear":
+        return f"by this {place} it would {sure} come out, {gain}"
+    if t.state == "faint" and t.ratio_before < limits.covered:
+        return f"by this {place} it would {sure} be heard, but faintly, {gain}"
+    return f"by this {place} it would help, but not bring it out, {gain}"
