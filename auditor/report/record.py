@@ -14,6 +14,7 @@ import numpy as np
 from auditor.auditing import Audit
 from auditor.findings.finding import Finding
 from auditor.hearing.measures import REGISTER_EDGES_HZ, REGISTERS, STATES
+from auditor.report.craft_list import craft_record
 from auditor.report.tables import (
     all_tables,
     evidence_table,
@@ -145,6 +146,7 @@ def as_record(audit: Audit) -> dict[str, object]:
         "lines_more": measured_rows(audit.heard.lines),
         "strands_more": measured_rows(audit.heard.groups),
         "findings": [_finding(audit, f) for f in audit.findings],
+        "craft": craft_record(audit.score, audit.craft)["remarks"],
         "cautions": list(audit.cautions),
     }
     return record | tables

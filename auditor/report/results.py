@@ -11,6 +11,7 @@ from pathlib import Path
 from auditor.auditing import Audit
 from auditor.errors import InputError, ScoreError
 from auditor.report.annotated import annotated
+from auditor.report.craft_list import craft_table
 from auditor.report.markdown import findings_markdown
 from auditor.report.page import Page
 from auditor.report.record import as_record, to_json
@@ -21,7 +22,7 @@ logger = logging.getLogger(__name__)
 
 FILES = (
     "audit.json", "notes.csv", "lines.csv", "strands.csv", "bars.csv", "findings.csv",
-    "findings.md", "report.html", "sheet.html",
+    "craft.csv", "findings.md", "report.html", "sheet.html",
 )  # fmt: skip
 # Only where the score can be written into, and where a PDF was asked for.
 EXTRA_FILES = ("annotated.musicxml", "annotated.mxl", "report.pdf")
@@ -137,6 +138,7 @@ def check_place(
 def _fill(folder: Path, audit: Audit, page: Page | None) -> None:
     """Write the files into a folder of our own."""
     texts = {f"{table.name}.csv": to_csv(table) for table in all_tables(audit)}
+    texts["craft.csv"] = to_csv(craft_table(audit.score, audit.craft))
     texts["audit.json"] = to_json(audit)
     texts["findings.md"] = findings_markdown(audit)
     texts["sheet.html"] = compose_sheet(as_record(audit))
