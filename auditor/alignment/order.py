@@ -28,6 +28,9 @@ _LOOP = 0.5
 # this much for each place where it leaves the page's order: where bars repeat, chroma
 # alone cannot tell one pass from the next.
 _DEPARTURE = 1.0
+# A reading that stands still or races to make the page's order fit pays this an octave of
+# tempo, beyond what a fermata does (2.5 times), against this many bars on both sides.
+_HALTING, _FERMATA, _AROUND = 4.0, 1.3, 4
 _NEVER = 1e4
 _UNEVEN = 0.18
 # Above what right scores cost on the mean (0.09 to 0.21 a frame), falling with the level: a
@@ -126,6 +129,7 @@ def _found(
         _, bars, costs = min(walks, key=lambda walk: walk[0])
         return _order(page, bars, costs, level, fps, straight=True)
     gain = found[False][0] + _DEPARTURE * _departures(found[False][1]) - found[True][0]
+    gain += _HALTING * (_halts(page, found[False][1]) - _halts(page, found[True][1]))
     return found[gain >= 0.0][1]
 
 
@@ -221,6 +225,18 @@ def find_transposition(
         ) / len(heard)
     best = min(costs, key=lambda s: costs[s])
     return best, costs[best], costs[0] - costs[best]
+
+
+def _halts(page: _Page, order: Order) -> float:
+    """Octaves of tempo by which bars fall out of their neighbourhood, beyond a fermata's."""
+    length = np.array([v.end_s - v.start_s for v in order.visits])
+    slow = np.log2(np.maximum(length, 1e-3) / page.even_s[[v.bar for v in order.visits]])
+    out = 0.0
+    for k in range(slow.size):
+        around = np.delete(slow[max(0, k - _AROUND) : k + _AROUND + 1], min(k, _AROUND))
+        if around.size:
+            out += max(0.0, abs(slow[k] - float(np.median(around))) - _FERMATA)
+    return out
 
 
 class _Page:

@@ -170,3 +170,25 @@ def test_a_long_silence_is_no_tempo_and_no_jump(piece):
     moved = np.where(truth >= at, truth + 15.0, truth)
     assert timeline.order == tuple(range(24))
     assert np.percentile(errors_ms(piece, timeline, moved), 95) <= 50
+
+
+def test_a_passage_played_once_too_often_is_found(piece):
+    order = [*range(12), *range(4, 24)]
+    samples, _ = played(piece, seed=19, order=order)
+    timeline = align(piece, sound_of(samples))
+    assert timeline.order == tuple(order)
+    assert timeline.surprises == (
+        "the music of bars 5 to 12 sounds more often than the score asks",
+    )
+
+
+def test_another_movement_in_the_same_file_is_named(piece):
+    samples, truth = played(piece, seed=20)
+    other, _ = played(made_score(melody(78, 16)), seed=21)
+    timeline = align(piece, sound_of(np.concatenate([samples, other])))
+    assert timeline.order == tuple(range(24))
+    assert len(timeline.surprises) == 1
+    assert timeline.surprises[0].endswith("the sound is not in the score")
+    assert np.percentile(errors_ms(piece, timeline, truth), 95) <= 50
+    after = np.arange(samples.size / 44_100 + 1.0, (samples.size + other.size) / 44_100, 0.5)
+    assert np.all(np.isnan(timeline.quarters(after)))
