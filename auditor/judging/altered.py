@@ -55,14 +55,14 @@ def marked(g: Ground, steps: Sequence[tuple[int, float]]) -> Change:
         dynamic = [g.s.score.notes[int(g.notes[k])].dynamic for k in own]
         gain = step_gain_db(g, row, float(np.mean(dynamic)) if dynamic else 3.0, by)
         power[row] *= db_to_power(gain).astype(np.float32)
-    return Change(power)
+    return Change(power, edits=tuple((row, "mark", by) for row, by in steps))
 
 
 def silenced(g: Ground, rows: Sequence[int]) -> Change:
     """Some lines rest."""
     power = g.power.copy()
     power[list(rows)] = 0.0
-    return Change(power, gone=tuple(rows))
+    return Change(power, gone=tuple(rows), edits=tuple((row, "rest", 0.0) for row in rows))
 
 
 def shortened(g: Ground, rows: Sequence[int]) -> Change:
@@ -76,7 +76,7 @@ def shortened(g: Ground, rows: Sequence[int]) -> Change:
             on, off = on - g.start_s, off - g.start_s
             sounding |= (g.frame_s >= on - 0.05) & (g.frame_s < on + _SHORT * (off - on))
         power[row, ~sounding] *= np.float32(10 ** (_AFTER_SHORT_DB / 10))
-    return Change(power)
+    return Change(power, edits=tuple((row, "short", _SHORT) for row in rows))
 
 
 def _played(g: Ground, row: int, places: Sequence[int], semitones: int = 0) -> F32:
@@ -115,7 +115,8 @@ def moved(g: Ground, row: int, semitones: int) -> Change:
     now, then = _played(g, row, places), _played(g, row, places, semitones)
     power = g.power.copy()
     power[row] = (then * _colour(g, row, now)).astype(np.float32)
-    return Change(power, moved=((row, semitones),))
+    edits = ((row, "octave", float(semitones)),)
+    return Change(power, moved=((row, semitones),), edits=edits)
 
 
 def given_to(g: Ground, row: int, *, instead: bool) -> Change:
@@ -131,11 +132,13 @@ def given_to(g: Ground, row: int, *, instead: bool) -> Change:
         power[row] = _played(g, row, own) * np.float32(here / there)
     gone = g.lines if instead else ()
     power[list(gone)] = 0.0
-    return Change(power, gone=gone, given=(row,))
+    edits = ((row, "instead" if instead else "double", float(lead)),)
+    return Change(power, gone=gone, given=(row,), edits=edits)
 
 
 def both(one: Change, two: Change, g: Ground) -> Change:
     """One change, and a change of marks with it."""
     there = g.power > 0
     ratio = np.divide(two.power, g.power, out=np.ones_like(g.power), where=there)
-    return replace(one, power=(one.power * ratio).astype(np.float32))
+    power = (one.power * ratio).astype(np.float32)
+    return replace(one, power=power, edits=(*one.edits, *two.edits))

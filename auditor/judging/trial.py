@@ -85,12 +85,17 @@ class Change:
         Rows that play the passage's notes now, besides or instead.
     moved
         Semitones by row.
+    edits
+        What was done, a row, a word and an amount each: ``mark`` in dynamic steps, ``rest``,
+        ``short`` as a share of the length, ``octave`` in semitones, ``double`` and
+        ``instead`` with the row whose notes are taken.
     """
 
     power: F32
     gone: tuple[int, ...] = ()
     given: tuple[int, ...] = ()
     moved: tuple[tuple[int, int], ...] = ()
+    edits: tuple[tuple[int, str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
