@@ -25,6 +25,15 @@ KIND_WORDS = {
     "idle-doubling": "doubling that adds nothing heard",
     "works": "works",
     "silent": "not in the rendering",
+    "accompaniment": "accompaniment over its melody",
+    "weak-answer": "answer weaker than its statement",
+    "climax": "climax that is not the loudest place",
+    "carrying-doubling": "doubling that carries the line",
+    "repetition": "return in the same colours",
+    "dynamic": "written dynamic not rendered",
+    "tempo": "tempo far from its mark",
+    "flattered": "flattered by the rendering",
+    "wronged": "wronged by the rendering",
 }
 
 # Excerpts and clips are what makes a page heavy; the heaviest findings get them.

@@ -12,8 +12,10 @@ import numpy as np
 import pytest
 
 from auditor.craft.remark import Remark
+from auditor.findings.finding import KINDS
 from auditor.report.page import LISTENING, compose_page
 from auditor.report.picture import SIGNS, systems
+from auditor.report.views import KIND_WORDS
 from auditor.report.weight import bar_weights
 
 HOSTILE = '<script>alert(1)</script><img src="http://evil.example/x" onerror=alert(2)>"\'&'
@@ -39,6 +41,10 @@ class Seen(HTMLParser):
 @pytest.fixture(scope="module")
 def seen(page):
     return Seen(page.html)
+
+
+def test_every_kind_of_finding_has_words():
+    assert set(KIND_WORDS) == set(KINDS)
 
 
 def test_nothing_is_loaded_from_elsewhere(page, seen):
