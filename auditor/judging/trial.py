@@ -124,6 +124,8 @@ def cut(s: Scene, spectra: LineSpectra, finding: Finding) -> Ground | None:
     power = np.where(level <= FLOOR_DB, 0.0, db_to_power(level)).astype(np.float32)
     start = float(spectra.frame_s[first])
     rows = tuple(s.row[n] for n in finding.lines)
+    if not power[list(rows)].any():
+        return None
     covers = tuple(s.row[c.line] for c in finding.covers)
     target = np.isin(notes, own)
     return Ground(

@@ -323,9 +323,11 @@ def show(title: str, rows: list[Outcome]) -> None:
         [np.log10(r.said.ratio + 1e-4) - np.log10(r.done.ratio + 1e-4) for r in rows]
     )
     way = float(np.mean([r.direction for r in rows]))
+    spread = float(np.sqrt((log**2).mean()))
+    right = float(np.mean([r.state for r in rows]))
     print(f"{title:22} n {len(rows):3}  direction {way:.2f}  "
-          f"state {np.mean([r.state for r in rows]):.2f}  level within 2 dB {near:.2f} "
-          f"(median {middle:.1f} dB)  sd of lg ratio {np.sqrt((log**2).mean()):.2f}")  # fmt: skip
+          f"state {right:.2f}  level within 2 dB {near:.2f} "
+          f"(median {middle:.1f} dB)  sd of lg ratio {spread:.2f}")  # fmt: skip
 
 
 def main() -> None:

@@ -148,8 +148,11 @@ class Case:
             tuple(range(len(self.score.bars))),
         )
 
+    def heard(self, left, **kw):
+        return heard_as(self.score, self.intent, left, **kw)
+
     def judged(self, left, **kw):
-        heard = heard_as(self.score, self.intent, left, **kw)
+        heard = self.heard(left, **kw)
         return judge(self.score, self.timeline, self.windows, self.intent, heard, Limits())
 
 

@@ -1,0 +1,110 @@
+"""The forecast is heard with its uncertainty, and set beside a rendering."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from auditor.hearing.measures import Limits
+from auditor.judging.foretold import FORECAST_CAUTION, SURE, assumptions, chances, foretell
+from auditor.judging.live import set_beside
+from auditor.judging.scene import scene
+from auditor.judging.trial import cut
+
+LIMITS = Limits()
+
+
+@pytest.fixture
+def buried(made):
+    """Low flute under horn, both marked; violas and cellos beneath."""
+    tune = lambda bar: [(0.0, 4.0, 62 + bar % 3)]  # noqa: E731
+    horn = lambda bar: [(0.0, 4.0, 60 + (bar + 1) % 3)]  # noqa: E731
+    return made({1: tune, 3: horn, 5: lambda bar: [(0.0, 4.0, 55)]}, count=6)
+
+
+@pytest.fixture
+def forecast(buried):
+    return foretell(buried.score, buried.intent, buried.timeline, LIMITS)
+
+
+def test_chances_are_those_of_a_normal_spread():
+    # At a limit it is even; two standard deviations above it 0.977 (tables of the normal
+    # distribution); the three classes are everything.
+    sd = np.array([0.2, 0.2, 0.2])
+    ratio = np.array([0.05, 0.05 * 10**0.4, 0.15])
+    got = chances(ratio, sd, LIMITS)
+    np.testing.assert_allclose(got.sum(axis=1), 1.0)
+    assert got[0, 0] == pytest.approx(0.5, abs=0.01)
+    assert 1 - got[1, 0] == pytest.approx(0.977, abs=0.003)
+    assert got[2, 2] == pytest.approx(0.5, abs=0.01)
+
+
+def test_a_low_flute_under_a_horn_is_forecast_covered(forecast, buried):
+    flute = [k for k, n in enumerate(buried.score.notes) if n.line == 1]
+    assert (forecast.chance[flute, 0] > 0.7).all()
+
+
+def test_what_is_uncertain_has_no_state(forecast):
+    notes = zip(forecast.heard.note_state, forecast.heard.note_confidence, strict=True)
+    for word, sure in notes:
+        if word in ("covered", "faint", "clear"):
+            assert sure >= SURE
+
+
+def test_no_finding_is_about_a_rendering_and_all_say_what_they_are(forecast):
+    for finding in forecast.findings:
+        assert finding.kind not in ("silent", "dynamic", "tempo")
+        assert finding.caution == FORECAST_CAUTION
+        assert "forecast" in finding.sentence
+
+
+def test_the_same_score_gives_the_same_forecast(forecast, buried):
+    again = foretell(buried.score, buried.intent, buried.timeline, LIMITS)
+    np.testing.assert_array_equal(again.chance, forecast.chance)
+
+
+def test_a_borrowed_figure_is_said(buried):
+    line = buried.score.lines[0]
+    strange = replace(
+        line, instrument=replace(line.instrument, key="alto-flute", name="Alto flute")
+    )
+    said = assumptions(replace(buried.score, lines=(strange, *buried.score.lines[1:])), 4.5)
+    assert any("Alto flute" in words and "6 dB" in words for words in said)
+
+
+def _beside(buried, forecast, left, **kw):
+    from auditor.judging.judge import judge
+
+    heard = buried.heard(left, **kw)
+    found = judge(buried.score, buried.timeline, buried.windows, buried.intent, heard, LIMITS)
+    s = scene(buried.score, buried.timeline, buried.windows, buried.intent, heard, LIMITS)
+    return set_beside(s, forecast, found), found
+
+
+def test_a_line_clear_in_the_mix_and_covered_in_the_forecast_is_flattered(buried, forecast):
+    beside, _ = _beside(buried, forecast, lambda line, bar: 0.9)
+    assert [f.kind for f in beside.findings if 1 in f.lines] == ["flattered"]
+    assert "flatters Flute 1" in beside.findings[0].sentence
+
+
+def test_a_line_covered_in_the_mix_and_clear_in_the_forecast_is_wronged(buried, forecast):
+    beside, _ = _beside(buried, forecast, lambda line, bar: 0.001)
+    kinds = {(f.kind, f.lines[0]) for f in beside.findings}
+    assert ("wronged", 3) in kinds
+    assert ("flattered", 1) not in kinds
+
+
+def test_both_agree_where_both_have_it_covered(buried, forecast):
+    beside, found = _beside(buried, forecast, lambda line, bar: 0.001 if line == 1 else 0.9)
+    words = {name: word for name, word, _ in beside.agreement}
+    about = [f.id for f in found if f.kind == "covered" and f.lines == (1,)]
+    assert about
+    assert all(words[name] == "agrees" for name in about)
+
+
+def test_a_passage_without_times_is_not_cut(buried, forecast):
+    nowhere = replace(buried.windows, onset_s=np.full(buried.windows.onset_s.size, np.nan))
+    heard = buried.heard(lambda line, bar: 0.001)
+    s = scene(buried.score, buried.timeline, nowhere, buried.intent, heard, LIMITS)
+    found = [f for f in forecast.findings if f.kind in ("covered", "faint")]
+    assert all(cut(s, forecast.spectra, f) is None for f in found)
