@@ -27,6 +27,7 @@ from auditor.intent.groups import groups_of
 from auditor.intent.reliance import read_intent
 from auditor.intent.roles import Intent
 from auditor.judging.certainty import better_known
+from auditor.judging.conformity import unverified_sentence
 from auditor.judging.foretold import Forecast, foretell
 from auditor.judging.judge import judge
 from auditor.judging.live import Beside, set_beside
@@ -42,6 +43,7 @@ from auditor.spectra.forecast import ROOM_GAIN_DB
 from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.playing import note_times
 from auditor.spectra.separating import Templates, open_sounds, separate
+from auditor.spectra.suspicions import Suspicions, suspicions
 from auditor.timbre.library import Library
 from auditor.timbre.templates import SOURCES
 
@@ -190,7 +192,12 @@ def audit(
     onset_s, offset_s = note_times(score, timeline)
     told("separating the lines")
     templates = Templates(sources, library, dict(timeline.fit)["tuning_semitones"])
-    spectra, said = separate(sounds, score, onset_s, offset_s, gain_db, templates)
+    tried: list[Suspicions] = []
+    spectra, said = separate(
+        sounds, score, onset_s, offset_s, gain_db, templates,
+        watch=lambda found: tried.append(suspicions(found)),
+    )  # fmt: skip
+    suspected = tried[0] if tried else None
     told("listening")
     windows = windows_of(score, onset_s, offset_s)
     intent = read_intent(score, brief)
@@ -198,7 +205,9 @@ def audit(
     told("judging")
     s = scene(score, timeline, windows, intent, heard, limits)
     told("trying remedies")
-    findings = heard_again(s, spectra, judge(score, timeline, windows, intent, heard, limits))
+    findings = heard_again(
+        s, spectra, judge(score, timeline, windows, intent, heard, limits, suspected)
+    )
     forecast, beside = None, None
     if room_gain_db is not None:
         told("forecasting a hall")
@@ -213,7 +222,10 @@ def audit(
         heard=heard,
         limits=limits,
         findings=findings,
-        cautions=_cautions(score, intent, heard, spectra, library),
+        cautions=(
+            *_cautions(score, intent, heard, spectra, library),
+            *filter(None, [unverified_sentence(score, suspected)]),
+        ),
         samples=mix.samples,
         hashes=_hashes(case, library),
         source=spectra.source,

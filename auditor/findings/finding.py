@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-# What the scoring does, what the rendering does ("silent", "dynamic", "tempo"), what works,
-# and where rendering and forecast part ("flattered", "wronged").
+# What the scoring does, what the rendering does ("silent", "dynamic", "tempo", "transposed",
+# "technique", "unwritten": sound that no line explains), what works, and where rendering and
+# forecast part ("flattered", "wronged").
 KINDS: tuple[str, ...] = (
     "covered", "faint", "idle-doubling", "works", "silent", "accompaniment", "weak-answer",
     "climax", "carrying-doubling", "repetition", "dynamic", "tempo",
-    "flattered", "wronged",
+    "flattered", "wronged", "transposed", "technique", "unwritten",
 )  # fmt: skip
 
 CAUTION = (

@@ -14,6 +14,7 @@ from auditor.judging.balance import (
     find_climax,
     find_heavy_accompaniment,
 )
+from auditor.judging.conformity import find_rendering_faults, tainted
 from auditor.judging.covered import find_covered, find_silent
 from auditor.judging.doubling import find_idle_doublings
 from auditor.judging.levels import find_soft_renderings
@@ -23,6 +24,7 @@ from auditor.judging.scene import scene
 from auditor.judging.tempo import find_wrong_tempo
 from auditor.judging.works import contradicts, find_works
 from auditor.score.notes import Score
+from auditor.spectra.suspicions import Suspicions
 
 
 def judge(
@@ -32,6 +34,7 @@ def judge(
     intent: Intent,
     heard: Heard,
     limits: Limits,
+    suspicions: Suspicions | None = None,
 ) -> tuple[Finding, ...]:
     """Judge a case.
 
@@ -39,6 +42,8 @@ def judge(
     ----------
     score, timeline, windows, intent, heard, limits
         What each stage found; ``heard.groups`` in the order of ``intent.strands``.
+    suspicions
+        What the mix says of lines that are not rendered as written; None if not asked.
 
     Returns
     -------
@@ -50,6 +55,8 @@ def judge(
     s = scene(score, timeline, windows, intent, heard, limits)
     texture = lay_out(score)
     faults = find_covered(s) + find_silent(s) + find_idle_doublings(s)
+    rendering = find_rendering_faults(s, suspicions, faults)
+    faults = [f for f in faults if not tainted(f, rendering)] + rendering
     faults += (
         find_heavy_accompaniment(s, faults)
         + find_climax(s)

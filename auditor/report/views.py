@@ -34,6 +34,9 @@ KIND_WORDS = {
     "tempo": "tempo far from its mark",
     "flattered": "flattered by the rendering",
     "wronged": "wronged by the rendering",
+    "transposed": "rendered at another pitch",
+    "technique": "rendered with another technique",
+    "unwritten": "sound that no line explains",
 }
 
 # Excerpts and clips are what makes a page heavy; the heaviest findings get them.

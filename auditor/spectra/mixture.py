@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numba
 import numpy as np
@@ -14,6 +14,7 @@ from auditor.spectra.fitting import PARTIALS, Fitted, Problem, Settings, fit
 from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
 from auditor.spectra.palette import LineTimbre, Palette, atom_rows
 from auditor.spectra.tails import give_tails, late_power
+from auditor.spectra.trials import Decomposed
 from auditor.timbre.library import Library
 from auditor.timbre.templates import SOURCES
 from auditor.units import hz_to_cam, midi_to_hz, power_to_db
@@ -50,6 +51,7 @@ def mix_spectra(
     settings: Settings | None = None,
     library: Library | None = None,
     known: NDArray[np.float32] | None = None,
+    watch: Callable[[Decomposed], None] | None = None,
 ) -> LineSpectra:
     """Decompose a mix.
 
@@ -73,6 +75,8 @@ def mix_spectra(
         Templates of the instruments that sound; what it lacks comes from `sources`.
     known : ndarray, shape (frames, pools)
         Power in the mix that none of the lines gave.
+    watch
+        Called with the decomposition before it is summed into lines.
 
     Returns
     -------
@@ -85,6 +89,8 @@ def mix_spectra(
     late = late_power(power if known is None else np.maximum(power - known, 0.0))
     problem = _problem(power, late, frames, notes, palette, known)
     fitted = fit(problem, settings or Settings())
+    if watch is not None:
+        watch(Decomposed(notes, problem, fitted, frames.bounds, palette))
     level, confidence = _split(power - late, frames, problem, fitted, len(lines))
     give_tails(level, band_power(late))
     return LineSpectra(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -21,6 +21,7 @@ from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.playing import line_timbres, played_notes
 from auditor.spectra.stem_names import Matched, match_stems, read_mapping
+from auditor.spectra.trials import Decomposed
 from auditor.timbre.library import Library
 from auditor.timbre.templates import SOURCES
 
@@ -137,6 +138,7 @@ def separate(
     offset_s: NDArray[np.float64],
     gain_db: float,
     templates: Templates,
+    watch: Callable[[Decomposed], None] | None = None,
 ) -> tuple[LineSpectra, tuple[str, ...]]:
     """Line spectra of a case, and what was noticed on the way.
 
@@ -150,6 +152,8 @@ def separate(
         dB SPL of a full-scale mean square of 1.
     templates
         Timbres for whatever has to be decomposed.
+    watch
+        Called with the decomposition of a mix without stems.
     """
     library = templates.library
     short = () if library is None else library.voices
@@ -162,7 +166,7 @@ def separate(
         )
     desk = sounds.desk
     if desk is None:
-        return decompose(sounds.mix.samples, notes, None), said
+        return decompose(sounds.mix.samples, notes, None, watch=watch), said
     mix = sounds.mix.samples if desk.total is not None else None
     lines = len(score.lines)
     spectra, more = desk_spectra(desk, mix, notes, lines, gain_db, decompose)
@@ -177,9 +181,10 @@ def _decomposed(
     score: Score,
     gain_db: float,
     templates: Templates,
+    watch: Callable[[Decomposed], None] | None = None,
 ) -> LineSpectra:
     return mix_spectra(
         samples, notes, line_timbres(score), gain_db,
         tuning=templates.tuning, sources=templates.sources, library=templates.library,
-        known=known,
+        known=known, watch=watch,
     )  # fmt: skip

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from auditor.sound.spectrum import POOL_HZ
 from auditor.spectra.activity import PlayedNotes
-from auditor.spectra.fitting import Fitted, Problem
+from auditor.spectra.fitting import Fitted, Problem, equaliser_basis
 from auditor.spectra.palette import Palette, atom_rows
 from auditor.timbre.templates import AGES
 from auditor.units import midi_to_hz
@@ -42,6 +42,11 @@ _NOTE_DB, _TRUST, _ROUNDS = 4.0, 0.7, 5
 # Surprise counts in full up to ten times the model, as in the fit, and slowly beyond.
 _CEILING, _BEYOND = 10.0, 3.0
 _PARTIALS = 5
+# An equaliser over the whole line, as free as the fit's, and the rounds that move it.
+_BUMPS = equaliser_basis()[:, :_POOLS]
+_EQUALISED = (1, 3)
+# dB below the expected level at which a line is listened for.
+BELOW_DB: tuple[float, ...] = (0.0, 6.0, 12.0, 18.0, 24.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +88,8 @@ class Trial:
         Gain by interval in semitones.
     otherwise : ndarray, shape (notes,), or None
         Gain plucked for bowed or bowed for plucked; None if the line has no other way.
+    softer : ndarray, shape (levels, notes)
+        Gain with the fitted templates at each of `BELOW_DB` under the expected level.
     level_db, fitted_db
         Level as written, in the trial and in the fit, against what page and mix let expect.
     """
@@ -93,6 +100,7 @@ class Trial:
     coloured: Floats
     moved: dict[int, Floats]
     otherwise: Floats | None
+    softer: Floats
     level_db: float
     fitted_db: float
 
@@ -162,12 +170,14 @@ def _gains(power, base, weight, segment, note, row, rows, x, gain):  # type: ign
 
 
 @numba.njit(cache=True, fastmath=True)
-def _asked(power, base, weight, segment, note, row, rows, x, num, den):  # type: ignore[no-untyped-def]
-    """Sum share × surprise and share per note."""
+def _asked(power, base, weight, segment, note, row, rows, x, num, den, up, down):  # type: ignore[no-untyped-def]
+    """Sum share × surprise and share per note and per pool."""
     pools = power.shape[1]
     model = np.empty(pools, np.float32)
     num[:] = 0.0
     den[:] = 0.0
+    up[:] = 0.0
+    down[:] = 0.0
     e = 0
     for s in range(power.shape[0]):
         first = e
@@ -185,8 +195,11 @@ def _asked(power, base, weight, segment, note, row, rows, x, num, den):  # type:
             for f in range(pools):
                 inverse = np.float32(1.0) / model[f]
                 share = h * rows[row[k], f] * inverse
-                n += share * min(power[s, f] * inverse, np.float32(_CEILING))
+                asked = share * min(power[s, f] * inverse, np.float32(_CEILING))
+                n += asked
                 d += share
+                up[f] += weight[s] * asked
+                down[f] += weight[s] * share
             num[note[k]] += weight[s] * n
             den[note[k]] += weight[s] * d
 
@@ -204,8 +217,7 @@ class _Place:
         # Everything the line has there, what rings on and notes that are not tried included.
         at = np.searchsorted(segments, mix.segment[of_line])
         here = segments[np.minimum(at, segments.size - 1)] == mix.segment[of_line]
-        base = mix.model[segments]
-        atoms = found.fitted.atoms[:, :_POOLS]
+        base, atoms = mix.model[segments], found.fitted.atoms[:, :_POOLS]
         _add(base, at[here], p.atom[of_line[here]], -found.fitted.level[of_line[here]], atoms)
         self.base = np.maximum(base, mix.beside[segments])
         self.entry = entry
@@ -219,7 +231,7 @@ class _Place:
     def try_fitted(self, x0: Floats) -> tuple[Floats, Floats]:
         """Gain and level with the fitted templates."""
         fitted = self._found.fitted.atoms[:, :_POOLS]
-        return self._try(self._found.problem.atom[self.entry], fitted, x0)
+        return self._try(self._found.problem.atom[self.entry], fitted, x0, 0.0)
 
     def try_reading(
         self, x0: Floats, shift: int = 0, timbres: Sequence[str] | None = None
@@ -233,12 +245,31 @@ class _Place:
         rows, _ = atom_rows(atoms, colours, names, self._found.palette)
         return self._try(self._row.ravel(), np.ascontiguousarray(rows[:, :_POOLS]), x0)
 
-    def _try(self, row: Ints, rows: F32, x0: Floats) -> tuple[Floats, Floats]:
+    def try_softer(self, x0: Floats, below_db: Sequence[float]) -> Floats:
+        """Gain with the fitted templates at set levels, shape (levels, notes)."""
+        row, rows = self._found.problem.atom[self.entry], self._found.fitted.atoms[:, :_POOLS]
         given = (self.power, self.base, self.weight, self.segment, self.note, row, rows)
+        out = np.zeros((len(below_db), x0.size))
+        for gain, below in zip(out, below_db, strict=True):
+            _gains(*given, x0 - below * _NEPER, gain)
+        return out
+
+    def _try(
+        self, row: Ints, plain: F32, x0: Floats, bound: float = 4.0
+    ) -> tuple[Floats, Floats]:
+        where, rows = (self.power, self.base, self.weight, self.segment, self.note, row), plain
         num, den = np.zeros((2, x0.size))
+        up, down = np.zeros((2, _POOLS))
+        curve = np.zeros(len(_BUMPS))
         x, hold = x0.copy(), 1.0 / (_NOTE_DB * _NEPER) ** 2
-        for _ in range(_ROUNDS):
-            _asked(*given, x, num, den)
+        for k in range(_ROUNDS):
+            given = (*where, rows)
+            _asked(*given, x, num, den, up, down)
+            if bound and k in _EQUALISED:
+                seen = _TRUST * (_BUMPS @ down)
+                pull = curve + np.log((_BUMPS @ up + 1e-9) / (_BUMPS @ down + 1e-9))
+                curve = seen * pull / (seen + 1.0 / (bound * _NEPER) ** 2)
+                rows = (plain * np.exp(curve @ _BUMPS)).astype(np.float32)
             weight = _TRUST * den + 1e-9
             asked = x + np.log((num + 1e-12) / (den + 1e-12))
             sure = 1.0 / (1.0 / weight + 1.0 / hold)
@@ -246,7 +277,7 @@ class _Place:
             best = (weight * asked + hold * (x0 + common)) / (weight + hold)
             x += np.clip(best - x, -4.0, 2.5)
         gain = np.zeros(x0.size)
-        _gains(*given, x, gain)
+        _gains(*where, rows, x, gain)
         return gain, x
 
 
@@ -259,16 +290,15 @@ def other_way(timbre: str) -> str:
 
 def _likely(found: Decomposed, mix: Explained, place: _Place) -> tuple[int, ...]:
     """Intervals at which the mix has most that the fit does not explain, and the octaves."""
-    p, pitch = found.problem, found.notes.pitch
+    pitch = found.notes.pitch
     rise = unexplained(mix)
     of_note = np.zeros((place.notes.size, _POOLS), np.float32)
     np.add.at(of_note, place.note, rise[mix.segment[place.entry]])
     of_note /= np.bincount(place.note)[:, None]
     score = {
-        i: float(combed(of_note, pitch[place.notes] + i + found.palette.tuning).mean())
+        i: float(combed(of_note, np.float64(found.palette.tuning) + pitch[place.notes] + i).mean())
         for i in INTERVALS
     }
-    del p
     most = sorted((i for i in INTERVALS if i not in OCTAVES), key=lambda i: -score[i])
     return (*OCTAVES, *most[:_TRIED])
 
@@ -330,6 +360,7 @@ def _trial(
     written, level = place.try_reading(x0)
     movable = kind.pitched and bool((found.notes.pitch[place.notes] > 0).all())
     movable = movable and kind.key != "timpani"  # which drum it was, the mix hardly tells
+    coloured, _ = place.try_fitted(x0)
     tried = _likely(found, mix, place) if movable else ()
     otherwise = None
     if kind.family == "strings":
@@ -338,9 +369,10 @@ def _trial(
         line=line,
         notes=place.notes,
         written=written,
-        coloured=place.try_fitted(x0)[0],
+        coloured=coloured,
         moved={i: place.try_reading(x0, i)[0] for i in tried},
         otherwise=otherwise,
+        softer=place.try_softer(x0, BELOW_DB),
         level_db=float(np.median(level - x0)) / _NEPER,
         fitted_db=own / _NEPER,
     )

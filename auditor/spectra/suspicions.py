@@ -1,0 +1,177 @@
+"""Which lines are not rendered as written, as far as the mix tells: chances from trials.
+
+Three logistic models whose coefficients and limits lie in ``models/rendering_faults.json``
+(made by tests/bench/faults_bench.py) read the trials of a line. A line of which the mix
+shows too little either way is ``unverified``, never a fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from auditor.model_files import read_json
+from auditor.spectra.trials import (
+    BELOW_DB,
+    Decomposed,
+    Floats,
+    Ints,
+    Trial,
+    explained,
+    trials,
+)
+from auditor.spectra.unwritten import Unwritten, unwritten
+
+# Answers about a line.
+ANSWERS: tuple[str, ...] = ("as written", "transposed", "otherwise", "missing", "unverified")
+# What one note can say for or against a reading, in units of the divergence; at a set level.
+_MOST, _MOST_SET = 40.0, 10.0
+# A line of fewer tried notes is not accused.
+LEAST_NOTES = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Suspicion:
+    """What the mix says about one line.
+
+    Parameters
+    ----------
+    line
+        Its row.
+    answer
+        One of `ANSWERS`.
+    interval
+        Semitones by which it sounds off, 0 if it is not transposed.
+    chance
+        0 to 1: how likely the answer is, fault and no fault being alike beforehand.
+    notes : ndarray of int, shape (notes,)
+        Positions in the played notes on which it rests.
+    """
+
+    line: int
+    answer: str
+    interval: int
+    chance: float
+    notes: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Suspicions:
+    """What the mix says about every line that has notes, and about sound nobody wrote.
+
+    Parameters
+    ----------
+    lines
+        One for each line with notes.
+    unwritten
+        What no line explains.
+    unwritten_chance
+        0 to 1: how likely that is sound nobody wrote.
+    foreign
+        Whether it is to be said.
+    """
+
+    lines: tuple[Suspicion, ...]
+    unwritten: Unwritten
+    unwritten_chance: float
+    foreign: bool
+
+
+def suspicions(found: Decomposed) -> Suspicions:
+    """Try every line in other readings and look for foreign sound."""
+    mix = explained(found)
+    lines = tuple(judged(trial) for trial in trials(found, mix))
+    moved = {s.line: s.interval for s in lines if s.answer == "transposed"}
+    rest = unwritten(found, mix, moved)
+    z = score("unwritten", unwritten_features(rest))
+    return Suspicions(lines, rest, _chance(z), z > _limits("unwritten")["said"])
+
+
+def judged(trial: Trial) -> Suspicion:
+    """Answer for one line."""
+    few = trial.notes.size < LEAST_NOTES
+    for kind, answer in (("transposed", "transposed"), ("otherwise", "otherwise")):
+        if few or (not trial.moved if kind == "transposed" else trial.otherwise is None):
+            continue
+        z = score(kind, line_features(trial)[kind])
+        if z > _limits(kind)["said"]:
+            interval = best_interval(trial) if kind == "transposed" else 0
+            return Suspicion(trial.line, answer, interval, _chance(z), trial.notes)
+    z = score("missing", line_features(trial)["missing"])
+    limits = _limits("missing")
+    if z > limits["said"] and not few:
+        return Suspicion(trial.line, "missing", 0, _chance(z), trial.notes)
+    answer = "as written" if z < limits["there"] else "unverified"
+    return Suspicion(trial.line, answer, 0, 1.0 - _chance(z), trial.notes)
+
+
+def best_interval(trial: Trial) -> int:
+    """Interval at which the line explains most beyond what it explains as written."""
+    return max(trial.moved, key=lambda i: _mean(trial.moved[i] - np.maximum(trial.written, 0)))
+
+
+def _mean(gain: Floats, most: float = _MOST) -> float:
+    return float(np.mean(np.clip(gain, -most, most)))
+
+
+def line_features(trial: Trial) -> dict[str, dict[str, float]]:
+    """Lay out what each model sees of a line, by the model's name."""
+    plain, own = trial.written, trial.coloured
+    there = np.maximum(plain, 0.0)
+    written = {"written": _mean(plain)}
+    set_levels = {
+        f"below_{below:.0f}": _mean(gain, _MOST_SET)
+        for below, gain in zip(BELOW_DB, trial.softer, strict=True)
+    }
+    missing = {"level": trial.level_db, **written, "coloured": _mean(own), **set_levels}
+    out = {"missing": missing}
+    if trial.moved:
+        best = trial.moved[best_interval(trial)]
+        out["transposed"] = {
+            "more": _mean(best - there),
+            "more_than_coloured": _mean(best - np.maximum(own, 0.0)),
+            "votes": float(np.mean(best > there)),
+            "moved": _mean(best),
+            **written,
+        }
+    if trial.otherwise is not None:
+        other = trial.otherwise
+        out["otherwise"] = {
+            "more": _mean(other - np.maximum(plain, -5.0)),
+            "more_than_coloured": _mean(other - own),
+            "votes": float(np.mean(other > plain)),
+            **written,
+        }
+    return out
+
+
+def unwritten_features(rest: Unwritten) -> dict[str, float]:
+    """Lay out what the model sees of unexplained sound."""
+    return {"excess": float(np.log(rest.excess + 1e-3))}
+
+
+@lru_cache(maxsize=1)
+def _models() -> dict[str, Any]:
+    models: dict[str, Any] = read_json("rendering_faults.json")
+    return models
+
+
+def _limits(kind: str) -> dict[str, float]:
+    limits: dict[str, float] = _models()[kind]["limits"]
+    return limits
+
+
+def score(kind: str, features: Mapping[str, float]) -> float:
+    """Logit of a fault, from the fitted coefficients."""
+    model = _models()[kind]
+    values = np.array([features[name] for name in model["names"]])
+    scaled = (values - np.array(model["mean"])) / np.array(model["scale"])
+    return float(scaled @ np.array(model["coefficients"]) + model["intercept"])
+
+
+def _chance(z: float) -> float:
+    return float(1.0 / (1.0 + np.exp(-np.clip(z, -30.0, 30.0))))
