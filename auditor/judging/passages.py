@@ -115,8 +115,12 @@ def _strand_ratios(s: Scene, strand: Strand, bars: IntArray) -> FloatArray:
         best[k] = max(known + _excuse(s, sorted(here), bar), default=np.nan)
     at = s.group.get(strand.id)
     whole = float(s.heard.groups.distinct_ratio[at]) if at is not None else float("nan")
-    if at is not None and s.heard.group_state[at] in UNKNOWN:
+    state = s.heard.group_state[at] if at is not None else "undecided"
+    if state == "not judged":
         return np.full(bars.size, np.nan)
+    if state == "undecided":
+        # Near the limit as a whole; bar by bar its members may be plainly lost.
+        return best
     middle_bar = float(np.nanmedian(best)) if np.isfinite(best).any() else float("nan")
     if np.isfinite(whole) and np.isfinite(middle_bar):
         if middle_bar <= 1e-6:
