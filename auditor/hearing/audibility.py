@@ -213,7 +213,7 @@ def _verdict(
     better = np.maximum(own[0], company)
     nobody = np.zeros(scene.targets.groups, dtype=bool)
     twin = note_twins(scene.pairs, frames, source)
-    lifted = (better > own[0], lifted_lines(own[1], better, windows, frames), nobody)
+    lifted = (better > own[0], lifted_lines(own[1], own[0], better, windows, frames), nobody)
     twins = (twin, line_twins(twin, windows, frames), nobody)
     states = [
         words(

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.hearing.figures import weighted_median
 from auditor.hearing.loudness import THRESHOLD_SONE
 from auditor.hearing.measures import Limits, Measures, NoteWindows
 from auditor.hearing.targets import Targets
@@ -89,16 +88,22 @@ def best_company(targets: Targets, moments: Measures, limits: Limits, notes: int
 
 
 def lifted_lines(
-    own: Classes, lifted: Classes, windows: NoteWindows, frames: NoteFrames
+    own: Classes, notes: Classes, better: Classes, windows: NoteWindows, frames: NoteFrames
 ) -> Flags:
-    """Whether a line is in better company than by itself for most of its time, (lines,)."""
-    out = np.zeros(own.size, dtype=bool)
-    for k in range(own.size):
-        mine = np.flatnonzero((windows.line == k) & frames.judged)
-        if mine.size and own[k] >= 0:
-            middle = weighted_median(lifted[mine].astype(np.float64), frames.duration_s[mine])
-            out[k] = middle > own[k]
-    return out
+    """Whether company lifts a line for most of the time it is not clear, shape (lines,).
+
+    Parameters
+    ----------
+    own : ndarray, shape (lines,)
+        Class of each line by itself.
+    notes, better : ndarray, shape (notes,)
+        Class of each note by itself, and the better of that and its company's.
+    """
+    lines = own.size
+    open_ = frames.duration_s * (frames.judged & (notes < len(_WORDS) - 1))
+    wanting = np.bincount(windows.line, open_, lines)
+    lifted = np.bincount(windows.line, open_ * (better > notes), lines)
+    return (own >= 0) & (wanting > 0) & (lifted > 0.5 * wanting)
 
 
 def words(own: Classes, lifted: Flags, doubts: Doubts) -> tuple[str, ...]:

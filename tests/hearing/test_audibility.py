@@ -240,3 +240,15 @@ def test_a_doubtful_colour_costs_confidence_of_notes_from_the_mix(made):
         for swell in (prompt, late)
     ]
     assert sure[0] > sure[1]
+
+
+def test_only_company_makes_a_line_blended(made):
+    """Half its time alone, half under another line: it joins nobody."""
+    low, high = tone(made, 64, 50), tone(made, 62, 85)
+    spectra = made.spectra([[(20, 60, low), (120, 160, low)], [(120, 160, high)]], frames=220)
+    step = made.step_s
+    notes = [(0, 20 * step, 60 * step, 64), (0, 120 * step, 161 * step, 64)]
+    notes.append((1, 120 * step, 160 * step, 62))
+    heard = listen(spectra, made.windows(notes, ["oboe", "horn"]), (), LIMITS)
+    assert heard.note_state == ("clear", "covered", "clear")
+    assert heard.line_state[0] == "covered"
