@@ -39,10 +39,10 @@ FORECAST_CAUTION = (
 )
 # The model of hearing itself is no surer than this, however far a line is from a limit.
 MOST_SURE = 0.95
-# Surer than this of heard against covered, or no state is given.
-SURE = 0.6
+# Surer than this of heard against covered, or no state is given; a finding asks for more.
+SURE, FOUND = 0.6, 0.7
 # Kinds of finding that are about a rendering, which a forecast has not.
-_OF_RENDERINGS = ("silent", "dynamic", "tempo")
+_OF_RENDERINGS = ("silent", "dynamic", "tempo", "climax")
 _STRIDE = 3
 _PAIRS = 3
 # A ratio's spread is never less; ratios this small are all alike.
@@ -220,7 +220,7 @@ def _sure(heard: Heard, spread: tuple[Floats, Floats, Floats], limits: Limits) -
 
 
 def _holds(finding: Finding) -> bool:
-    return finding.kind not in _OF_RENDERINGS and finding.confidence >= SURE
+    return finding.kind not in _OF_RENDERINGS and finding.confidence >= FOUND
 
 
 def _told(finding: Finding) -> Finding:

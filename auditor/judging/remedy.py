@@ -33,6 +33,8 @@ _SD = {"stems": 0.15, "mix": 0.25, "forecast": 0.35}
 _NEW_SD = 0.3
 _NEW = ("octave", "doubling", "player")
 _NOTHING = 1e-4
+# A list of one idea at several sizes helps nobody.
+_OF_A_KIND = 2
 
 
 def heard_again(
@@ -93,7 +95,11 @@ def trials(s: Scene, spectra: LineSpectra, finding: Finding) -> tuple[Tried, ...
             t.cost if _class(t.ratio_after, s.limits) > base else -t.margin_gain_db,
         ),
     )
-    return tuple(order[:MOST])
+    kept: list[Tried] = []
+    for t in order:
+        if sum(k.kind == t.kind for k in kept) < _OF_A_KIND:
+            kept.append(t)
+    return tuple(kept[:MOST])
 
 
 def _class(ratio: float, limits: Limits) -> int:

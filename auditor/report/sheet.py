@@ -20,7 +20,7 @@ from auditor.report.session import plan_for
 
 RECORDS = ("audit.json", "forecast.json")
 # Rows that fit on two pages.
-MOST_ROWS = 14
+MOST_ROWS = 12
 # What anybody expects in an orchestra; the rest is worth ordering in time.
 _USUAL = frozenset((
     "flute", "oboe", "clarinet", "bassoon", "horn", "trumpet", "trombone", "tuba", "timpani",
@@ -34,6 +34,8 @@ _FAMILIES = (
 # What can be asked for without new parts.
 _ON_THE_SPOT = ("softer", "louder", "both", "rest", "shorter")
 _SURE = 0.7
+# Reasons given for a line; the report has them all.
+_REASONS = 2
 _UNHEARD = ("silent", "tempo", "dynamic", "works")
 
 
@@ -131,7 +133,7 @@ def compose_sheet(record: Mapping[str, Any], *, minutes: float = 30.0) -> str:
         through=plan.through,
         more=len(asks) - len(chosen),
         room=_for_the_room(record, asks),
-        leave=[f["sentence"] for f in record["findings"] if f["kind"] == "works"][:3],
+        leave=[f["sentence"] for f in record["findings"] if f["kind"] == "works"][:2],
         cautions=record["cautions"][:1],
     )
 
@@ -146,16 +148,18 @@ def _row(record: Mapping[str, Any], f: Mapping[str, Any], rank: int, planned: bo
         time=clock(f["start_s"] if f["start_s"] is not None else float("nan")),
         listen=_listen(f, listed([names[n - 1] for n in f["lines"]])),
         under=listed([names[c["line"] - 1] for c in f["covers"]]),
-        spot=spot[:3],
-        parts=parts[:2],
+        spot=spot[:2],
+        parts=parts[:1],
         planned=planned,
     )
 
 
 def _listen(f: Mapping[str, Any], names: str) -> str:
     if f["kind"] in ("covered", "faint", "flattered", "wronged"):
-        return f"{names}; {f['why']}" if f["why"] else names
-    return str(f["sentence"]).partition(": ")[2] or str(f["sentence"])
+        why = "; ".join(str(f["why"]).split("; ")[:_REASONS])
+        return f"{names}; {why}" if why else names
+    said = str(f["sentence"]).partition(": ")[2] or str(f["sentence"])
+    return said.removeprefix("by the forecast, ")
 
 
 def _ideas(f: Mapping[str, Any]) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -227,7 +231,7 @@ def _for_the_room(record: Mapping[str, Any], asks: Sequence[Mapping[str, Any]]) 
             out.append(f"{who}, bars {bars}: {why}")
     for f in (record.get("forecast") or {}).get("beside", ()):
         out.append(str(f["sentence"]))
-    return out[:8]
+    return out[:5]
 
 
 def _template() -> jinja2.Template:

@@ -53,7 +53,7 @@ def test_what_is_uncertain_has_no_state(forecast):
 
 def test_no_finding_is_about_a_rendering_and_all_say_what_they_are(forecast):
     for finding in forecast.findings:
-        assert finding.kind not in ("silent", "dynamic", "tempo")
+        assert finding.kind not in ("silent", "dynamic", "tempo", "climax")
         assert finding.caution == FORECAST_CAUTION
         assert "forecast" in finding.sentence
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from auditor.errors import InputError
 from auditor.report.record import as_record, to_json
 from auditor.report.session import plan_for
-from auditor.report.sheet import compose_sheet, read_record
+from auditor.report.sheet import MOST_ROWS, compose_sheet, read_record
 
 FINDINGS = st.lists(
     st.fixed_dictionaries({
@@ -50,10 +50,12 @@ def test_rows_stand_in_the_order_of_the_music_with_their_rank(audit):
     record = as_record(audit)
     html = compose_sheet(record)
     asks = [f for f in record["findings"] if f["kind"] not in ("works", "silent")]
-    assert len(rows(html)) == min(len(asks), 14)
+    assert len(rows(html)) == min(len(asks), MOST_ROWS)
     ranks = [int(re.search(r'class="rank">(\d+)', row)[1]) for row in rows(html)]
     assert sorted(ranks) == list(range(1, len(ranks) + 1))
-    shown = sorted(sorted(asks, key=lambda f: -f["weight"])[:14], key=lambda f: f["first_bar"])
+    shown = sorted(
+        sorted(asks, key=lambda f: -f["weight"])[:MOST_ROWS], key=lambda f: f["first_bar"]
+    )
     for row, finding in zip(rows(html), shown, strict=True):
         number = record["score"]["played_bars"][finding["first_bar"]]["number"]
         assert re.search(rf"\b{re.escape(str(number))}\b", row)
@@ -63,7 +65,7 @@ def test_says_players_and_leaves_space_to_write(audit):
     html = compose_sheet(as_record(audit))
     assert "Timpani" in html
     assert "Bassoon 1.2. (2)" in html
-    assert html.count('class="rule"') >= 3
+    assert html.count('class="rule"') >= 2
     assert "is for the player to say" in html
 
 
