@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from auditor.errors import AudioError
 from auditor.sound.containers import missing_share
-from auditor.sound.silence import silence_remarks
+from auditor.sound.silence import block_levels, check_sounding, silence_remarks
 from auditor.sound.spectrum import RATE_HZ
 
 _log = logging.getLogger(__name__)
@@ -121,19 +121,21 @@ def stream_sound(path: Path | str) -> Stream:
     Raises
     ------
     AudioError
-        As `read_sound`; a silent file is told by whoever listens.
+        As `read_sound`.
     """
     path = Path(path)
     _check_file(path)
     tally = _Tally()
-    for _ in _pieces(path, None, tally):
-        pass
+    pieces = (piece for piece in _pieces(path, None, tally) if piece.size)
+    loudest = max(float(block_levels(piece, RATE_HZ).max()) for piece in pieces)
     _check_length(path, tally.frames / tally.rate_hz)
     remarks = [*_rate_remarks(tally.rate_hz), *_channel_remarks(tally)]
     channel = None
     if tally.kept() < _OPPOSED:
         channel = int(np.argmax(tally.channel_power))
         remarks.append(f"the channels cancel each other, so channel {channel + 1} was taken")
+    else:
+        check_sounding(loudest, path.name)
     remarks += _clipping_remarks(tally, tally.rate_hz)
     remarks += _truncation_remarks(path, tally, tally.rate_hz)
     return Stream(

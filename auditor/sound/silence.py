@@ -33,11 +33,7 @@ def silence_remarks(samples: NDArray[np.float32], rate_hz: int, name: str) -> li
         If nothing sounds at all.
     """
     level = block_levels(samples, rate_hz)
-    if level.max() < SILENT_DBFS:
-        raise AudioError(
-            f"{name} is silent (loudest moment {level.max():.0f} dB of full scale); "
-            f"check the export"
-        )
+    check_sounding(level.max(), name)
     remarks = []
     for first, last in _runs(level < SILENT_DBFS):
         start, end = first * _BLOCK_S, last * _BLOCK_S
@@ -45,6 +41,21 @@ def silence_remarks(samples: NDArray[np.float32], rate_hz: int, name: str) -> li
         if end - start >= (_EDGE_S if edge else _INSIDE_S):
             remarks.append(f"the sound is silent from {start:.1f} s to {end:.1f} s")
     return remarks
+
+
+def check_sounding(loudest_db: float, name: str) -> None:
+    """Refuse a sound whose loudest tenth of a second, in dB of full scale, is silence.
+
+    Raises
+    ------
+    AudioError
+        If nothing sounds at all.
+    """
+    if loudest_db < SILENT_DBFS:
+        raise AudioError(
+            f"{name} is silent (loudest moment {loudest_db:.0f} dB of full scale); "
+            f"check the export"
+        )
 
 
 def block_levels(samples: NDArray[np.float32], rate_hz: int) -> NDArray[np.float64]:

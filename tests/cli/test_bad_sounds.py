@@ -27,6 +27,15 @@ def test_sounds_that_cannot_be_used(auditor, files, samples, match, refused, mad
     refused(auditor("audit", files / "march.musicxml", mix, "-o", "result"), 3, match)
 
 
+@pytest.mark.parametrize("command", ["audit", "align"])
+def test_silence(auditor, files, made, place, command, refused):
+    """Read in one piece or in many, from 16-bit noughts or far below 16 bits."""
+    mix = place / "mix.wav"
+    for sound in (np.zeros(4 * made.RATE), made.sine(4.0, 1e-6)):
+        soundfile.write(mix, sound, made.RATE, subtype="FLOAT")
+        refused(auditor(command, files / "march.musicxml", mix), 3, "mix.wav is silent")
+
+
 # ISO/IEC 14496-12, 4.3: a file begins with a box of type ftyp and its major brand.
 M4A = b"\x00\x00\x00\x20ftypM4A \x00\x00\x02\x00M4A mp42isom\x00\x00\x00\x00" + bytes(4000)
 
