@@ -71,7 +71,7 @@ def _only(folder: Path, suffixes: tuple[str, ...], what: str) -> Path:
     if not found:
         raise InputError(
             f"{folder} holds no {what} (looked for {', '.join(suffixes)}); "
-            f"put one there or name the files: auditor audit SCORE MIX"
+            f"put one there or name the files"
         )
     if len(found) > 1:
         raise InputError(

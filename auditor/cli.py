@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import importlib.metadata
 import logging
 import sys
@@ -29,10 +30,17 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
 )
 
-_DONE, _USAGE, _BUG, _INTERRUPTED = 0, 2, 70, 130
+_DONE, _USAGE, _UNUSABLE, _BUG, _INTERRUPTED = 0, 2, 3, 70, 130
 
 # Typer brings its own parser, whose errors it names only through this descendant.
 _UsageError = cast("type[typer.BadParameter]", typer.BadParameter.__base__)
+
+
+# What a disk or its rights refuse is no bug, wherever it happens.
+_REFUSALS = frozenset(
+    {errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOSPC, errno.EDQUOT, errno.EIO}
+    | {errno.ELOOP, errno.ENAMETOOLONG}
+)
 
 
 def _say_version(wanted: bool) -> None:
@@ -95,6 +103,10 @@ def _run(arguments: Sequence[str]) -> int:
     except (KeyboardInterrupt, typer.Abort):
         code = _INTERRUPTED  # newer releases of Typer return it by themselves
     except Exception as err:
+        if isinstance(err, OSError) and err.filename and err.errno in _REFUSALS:
+            said = f"{err.filename} cannot be used ({err.strerror})"
+            say(f"auditor: {said}; see to it, or name another", style="bold")
+            return _UNUSABLE
         if {"-v", "--verbose"} & set(arguments):
             logging.getLogger(__name__).exception("this is a bug of ours")
         what = " ".join(f"{type(err).__name__}: {err}".split())

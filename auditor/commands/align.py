@@ -7,14 +7,21 @@ from typing import Annotated
 
 import typer
 
+from auditor.commands.places import named_after
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
 
 
 def align(
-    score: Annotated[Path, typer.Argument(metavar="SCORE", help="MusicXML score.")],
+    score: Annotated[
+        Path, typer.Argument(metavar="SCORE", readable=False, help="MusicXML score.")
+    ],
     mix: Annotated[
         Path,
-        typer.Argument(metavar="MIX", help="Its rendering: WAV, FLAC, AIFF, Ogg, Opus or MP3."),
+        typer.Argument(
+            metavar="MIX",
+            readable=False,
+            help="Its rendering: WAV, FLAC, AIFF, CAF, Ogg, Opus or MP3.",
+        ),
     ],
     out: Annotated[
         Path | None,
@@ -41,7 +48,7 @@ def align(
     from auditor.sound.features import listen_to
     from auditor.sound.reading import stream_sound
 
-    folder = out if out is not None else Path(f"{score.resolve().stem}-map")
+    folder = out if out is not None else named_after(score, "-map")
     check_map_place(folder, force=force)
     with console.status("aligning") as status:
         tell(status, "reading the score")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from auditor.case import Case, case_of
+from auditor.commands.places import named_after
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
 from auditor.errors import AuditError, InputError
 
@@ -23,14 +24,16 @@ def audit(
         Path,
         typer.Argument(
             metavar="SCORE",
-            help="MusicXML score (.musicxml, .mxl, .xml), or a case folder that holds score, "
-            "mix and stems.",
+            readable=False,
+            help="MusicXML score (.musicxml, .mxl, .xml; MEI, Humdrum, ABC and MIDI files are "
+            "read as well), or a case folder that holds score, mix and stems.",
         ),
     ],
     mix: Annotated[
         Path | None,
         typer.Argument(
             metavar="MIX",
+            readable=False,
             help="The rendering as WAV, FLAC, AIFF, CAF, Ogg, Opus or MP3. Not needed with a "
             "case folder or with stems.",
         ),
@@ -111,7 +114,7 @@ def audit(
         _check_printing(pdf)
     case = case_of(score, mix, stems, mix_only=mix_only)
     timbres = _library(library) if library is not None else None
-    folder = _result_folder(score, out)
+    folder = out if out is not None else named_after(score, "-audit")
     with console.status("auditing") as status:
         text = _audit_into(
             case, folder, limits, playback_level, library=timbres, pdf=pdf, force=force,
@@ -159,20 +162,6 @@ def _library(name: str) -> Library:
     from auditor.timbre.library import find_library, open_library
 
     return open_library(find_library(name))
-
-
-def _result_folder(score: Path, out: Path | None) -> Path:
-    """Name the place of the results; what could only fail at the end is refused now."""
-    folder = out if out is not None else Path(f"{score.resolve().stem}-audit")
-    place = folder.resolve()
-    if place == Path.cwd():
-        raise InputError(
-            f"{folder} is the folder you are in; give the results one of their own"
-        )
-    blocked = next((p for p in place.parents if p.exists() and not p.is_dir()), None)
-    if blocked is not None:
-        raise InputError(f"{blocked} is a file; name a folder for the results elsewhere")
-    return folder
 
 
 def _limits(covered: float, clear: float) -> Limits:

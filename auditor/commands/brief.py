@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
+from auditor.commands.places import check_target, write_whole
 from auditor.commands.terminal import log_to_stderr, say
-from auditor.errors import InputError
 
 
 def brief(
@@ -16,6 +16,7 @@ def brief(
         Path,
         typer.Argument(
             metavar="SCORE",
+            readable=False,
             help="MusicXML score (.musicxml, .mxl, .xml), or a case folder that holds one.",
         ),
     ],
@@ -42,17 +43,9 @@ def brief(
 
     page = score_of(score)
     target = page.parent / BRIEF if out is None else out
-    if target.is_dir():
-        raise InputError(f"{target} is a folder; name a file, for instance {target / BRIEF}")
-    if target.exists() and not force:
-        raise InputError(f"{target} is there already; name another with -o, or use --force")
+    check_target(target, force=force, example=BRIEF)
     read = read_score(page)
     text = draft(read, read_intent(read))
-    beside = target.with_name(f".{target.name}.part")
-    try:
-        beside.write_text(text, encoding="utf-8")
-        beside.replace(target)
-    except OSError as err:
-        raise InputError(f"{target} cannot be written ({err.strerror}); name another") from err
+    write_whole(target, text)
     told = text.count("\n[[passage]]")
     say(f"{told} passages written to {target}; mend them and keep the file beside the score")

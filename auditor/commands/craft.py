@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from auditor.commands.places import write_whole
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
 from auditor.errors import InputError
 
@@ -29,7 +30,12 @@ def _show_thresholds(wanted: bool) -> None:
 
 def craft(
     score: Annotated[
-        Path, typer.Argument(metavar="SCORE", help="MusicXML score (.musicxml, .mxl, .xml).")
+        Path,
+        typer.Argument(
+            metavar="SCORE",
+            readable=False,
+            help="MusicXML score (.musicxml, .mxl, .xml), or a case folder that holds one.",
+        ),
     ],
     out: Annotated[
         Path | None,
@@ -69,6 +75,7 @@ def craft(
 
     Example: auditor craft overture.musicxml --weight risky
     """
+    from auditor.case import score_of
     from auditor.craft.checking import remarks_on
     from auditor.report.craft_list import craft_text
     from auditor.score.reading import read_score
@@ -77,9 +84,10 @@ def craft(
     lightest = _weight(weight)
     if out is not None:
         _check_place(out, force=force)
-    thresholds = _limits(score, limits)
+    named = score_of(score)
+    thresholds = _limits(named, limits)
     with console.status("reading the score") as status:
-        page = read_score(score)
+        page = read_score(named)
         tell(status, "checking the page")
         remarks = remarks_on(page, thresholds)
     told = tuple(r for r in remarks if _as_heavy(r, lightest))
@@ -117,11 +125,9 @@ def _limits(score: Path, given: Path | None) -> CraftLimits:
 
 
 def _check_place(folder: Path, *, force: bool) -> None:
-    if folder.exists() and not folder.is_dir():
-        raise InputError(f"{folder} is a file; name a folder for the results")
-    blocked = next((p for p in folder.resolve().parents if p.exists() and not p.is_dir()), None)
-    if blocked is not None:
-        raise InputError(f"{blocked} is a file; name a folder for the results elsewhere")
+    from auditor.report.results import check_folder
+
+    check_folder(folder)
     there = [name for name in _RESULTS if (folder / name).exists()]
     if there and not force:
         raise InputError(
@@ -133,8 +139,11 @@ def _write(folder: Path, page: Score, remarks: tuple[Remark, ...]) -> None:
     from auditor.report.craft_list import craft_record, craft_table
     from auditor.report.tables import to_csv
 
-    folder.mkdir(parents=True, exist_ok=True)
     table, record = _RESULTS
-    (folder / table).write_text(to_csv(craft_table(page, remarks)), encoding="utf-8")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as err:
+        raise InputError(f"{folder} cannot be made ({err.strerror}); name another") from err
+    write_whole(folder / table, to_csv(craft_table(page, remarks)))
     text = json.dumps(craft_record(page, remarks), ensure_ascii=False, indent=1)
-    (folder / record).write_text(text + "\n", encoding="utf-8")
+    write_whole(folder / record, text + "\n")

@@ -16,6 +16,7 @@ def forecast(
         Path,
         typer.Argument(
             metavar="SCORE",
+            readable=False,
             help="MusicXML score (.musicxml, .mxl, .xml), or a case folder that holds one.",
         ),
     ],

@@ -16,7 +16,9 @@ def kit(
         Path | None,
         typer.Argument(
             metavar="SCORE",
-            help="MusicXML score: the kit holds what it asks for, over the range it uses.",
+            readable=False,
+            help="MusicXML score, or a case folder that holds one: the kit holds what it asks "
+            "for, over the range it uses.",
         ),
     ] = None,
     out: Annotated[
@@ -50,15 +52,22 @@ def kit(
     Example: auditor kit overture.musicxml -o kit
     """
     log_to_stderr(verbose)
+    from auditor.case import score_of
     from auditor.learning.kit import kit_for_names, kit_for_score
     from auditor.learning.listing import LIST, write_kit
+    from auditor.report.results import check_folder
     from auditor.score.reading import read_score
 
     if (score is None) == (not instruments):
         raise InputError("name a score, or instruments with --instruments, one of the two")
+    check_folder(out)
     if (out / LIST).exists() and not force:
         raise InputError(f"{out} holds a kit already; name another folder or give --force")
-    sheets = kit_for_names(instruments) if score is None else kit_for_score(read_score(score))
+    sheets = (
+        kit_for_names(instruments)
+        if score is None
+        else kit_for_score(read_score(score_of(score)))
+    )
     write_kit(sheets, out, controller)
     rows = [f"{s.name}\t{s.seconds:.0f} s\t{len(s.notes)} notes\t{s.title}" for s in sheets]
     show("\n".join(rows) + "\n")

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from auditor.commands.places import check_target, named_after, write_whole
 from auditor.commands.terminal import console, log_to_stderr, say, tell
-from auditor.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -19,6 +19,7 @@ def sheet(
         Path,
         typer.Argument(
             metavar="PLACE",
+            readable=False,
             help="A result folder (auditor audit or forecast), a case folder, or a score.",
         ),
     ],
@@ -50,16 +51,11 @@ def sheet(
 
     check_minutes(minutes)
     done = place.is_dir() and any((place / name).is_file() for name in RECORDS)
-    target = out or (
-        place / "sheet.html" if done else Path(f"{place.resolve().stem}-sheet.html")
-    )
-    if target.is_dir():
-        raise InputError(f"{target} is a folder; name a file, for instance {target / 'x.html'}")
-    if target.exists() and not force and not (done and out is None):
-        raise InputError(f"{target} is there already; name another with -o, or use --force")
+    target = out or (place / "sheet.html" if done else named_after(place, "-sheet.html"))
+    check_target(target, force=force or (done and out is None), example="sheet.html")
     with console.status("reading") as status:
         record = _record(place, done, lambda s: tell(status, s))
-    _write(target, compose_sheet(record, minutes=minutes))
+    write_whole(target, compose_sheet(record, minutes=minutes))
     say(f"The reading sheet is in {target}; print it on A4 or Letter")
 
 
@@ -88,12 +84,3 @@ def _record(place: Path, done: bool, told: Callable[[str], None]) -> dict[str, A
     return as_record(
         forecast_of(page, read_score(page), brief=brief if brief.is_file() else None, told=told)
     )
-
-
-def _write(target: Path, text: str) -> None:
-    beside = target.with_name(f".{target.name}.part")
-    try:
-        beside.write_text(text, encoding="utf-8", newline="\n")
-        beside.replace(target)
-    except OSError as err:
-        raise InputError(f"{target} cannot be written ({err.strerror}); name another") from err

@@ -15,14 +15,18 @@ if TYPE_CHECKING:
 
 
 def stems(
-    score: Annotated[Path, typer.Argument(metavar="SCORE", help="MusicXML score.")],
+    score: Annotated[
+        Path, typer.Argument(metavar="SCORE", readable=False, help="MusicXML score.")
+    ],
     folder: Annotated[
         Path, typer.Argument(metavar="FOLDER", help="Folder with the stems' sound files.")
     ],
     mix: Annotated[
         Path | None,
         typer.Argument(
-            metavar="MIX", help="The mix: then places, levels and the sum are checked too."
+            metavar="MIX",
+            readable=False,
+            help="The mix: then places, levels and the sum are checked too.",
         ),
     ] = None,
     verbose: Annotated[bool, typer.Option("-v", "--verbose", help="Say more.")] = False,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import shutil
 import tempfile
 from collections.abc import Callable, Sequence
@@ -119,10 +120,13 @@ def check_place(
     InputError
         As `write_results`.
     """
+    check_folder(folder)
     if not folder.exists():
         return
-    if not folder.is_dir():
-        raise InputError(f"{folder} is a file; name a folder for the results")
+    if folder.samefile(Path.cwd()):
+        raise InputError(
+            f"{folder} is the folder you are in; give the results one of their own"
+        )
     if not any(folder.iterdir()):
         return
     if not (folder / mark).is_file():
@@ -133,6 +137,25 @@ def check_place(
         raise InputError(
             f"{folder} already holds a result; name another folder or use --force to replace it"
         )
+
+
+def check_folder(folder: Path) -> None:
+    """Refuse what can be no folder to write into.
+
+    Raises
+    ------
+    InputError
+        If it is a file or lies in one, or where nothing may be written.
+    """
+    if os.path.lexists(folder) and not folder.is_dir():
+        raise InputError(f"{folder} is a file; name a folder for the results")
+    parents = Path(os.path.realpath(folder)).parents
+    # Path.exists raises where a folder above may not be looked into.
+    there = next(path for path in parents if os.path.exists(path))  # noqa: PTH110
+    if not there.is_dir():
+        raise InputError(f"{there} is a file; name a folder for the results elsewhere")
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise InputError(f"{there} cannot be written (permission denied); name another place")
 
 
 def _fill(folder: Path, audit: Audit, page: Page | None) -> None:

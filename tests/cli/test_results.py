@@ -92,14 +92,6 @@ def test_earlier_result_is_kept_or_replaced_whole(auditor, files, tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["result"]
 
 
-def test_result_in_place_of_a_file(auditor, files, tmp_path):
-    (tmp_path / "result").write_text("mine")
-    left = auditor("audit", files / "march.musicxml", files / "march.wav", "-o", "result")
-    assert left.code == 2
-    assert "is a file" in left.said
-    assert (tmp_path / "result").read_text() == "mine"
-
-
 def test_a_terminal_without_all_letters_is_no_bug(auditor, files, monkeypatch):
     monkeypatch.setattr(printing, "worst_findings_text", lambda _: "B♭\n")
     ascii_only = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
