@@ -242,13 +242,25 @@ def test_a_doubtful_colour_costs_confidence_of_notes_from_the_mix(made):
     assert sure[0] > sure[1]
 
 
-def test_only_company_makes_a_line_blended(made):
-    """Half its time alone, half under another line: it joins nobody."""
-    low, high = tone(made, 64, 50), tone(made, 62, 85)
-    spectra = made.spectra([[(20, 60, low), (120, 160, low)], [(120, 160, high)]], frames=220)
-    step = made.step_s
-    notes = [(0, 20 * step, 60 * step, 64), (0, 120 * step, 161 * step, 64)]
-    notes.append((1, 120 * step, 160 * step, 62))
-    heard = listen(spectra, made.windows(notes, ["oboe", "horn"]), (), LIMITS)
-    assert heard.note_state == ("clear", "covered", "clear")
+def test_a_line_is_blended_only_if_company_lifts_most_of_what_is_not_clear(made):
+    """Alone and clear, then as long under another line, then shortly in a loud unison."""
+    soft, loud, unison = tone(made, 64, 50), tone(made, 62, 85), tone(made, 64, 75)
+    spectra = made.spectra(
+        [
+            [(20, 60, soft), (120, 160, soft), (200, 210, soft)],
+            [(120, 160, loud), (200, 210, unison)],
+        ],
+        frames=260,
+    )
+    at = [
+        (0, 20, 60, 64),
+        (0, 120, 160, 64),
+        (0, 200, 210, 64),
+        (1, 120, 160, 62),
+        (1, 200, 210, 64),
+    ]
+    notes = [(line, a * made.step_s, b * made.step_s, pitch) for line, a, b, pitch in at]
+    strand = Group("S1", np.array([2, 4]))
+    heard = listen(spectra, made.windows(notes, ["oboe", "horn"]), [strand], LIMITS)
+    assert heard.note_state[:3] == ("clear", "covered", "blended")
     assert heard.line_state[0] == "covered"
