@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from auditor.sound.spectrum import POOL_HZ, frame_times, pooled_power
 from auditor.spectra.activity import Activity, PlayedNotes, activity
+from auditor.spectra.explained import Decomposed
 from auditor.spectra.fitting import PARTIALS, Fitted, Problem, Settings, fit
 from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
 from auditor.spectra.palette import LineTimbre, Palette, atom_rows
 from auditor.spectra.tails import give_tails, late_power
-from auditor.spectra.trials import Decomposed
 from auditor.timbre.library import Library
 from auditor.timbre.templates import SOURCES
 from auditor.units import hz_to_cam, midi_to_hz, power_to_db

@@ -17,11 +17,11 @@ from auditor.sound.reading import Sound, read_sound
 from auditor.sound.spectrum import RATE_HZ
 from auditor.spectra.activity import PlayedNotes
 from auditor.spectra.buses import WHOLE_DB, Desk, desk_spectra, lay_out
+from auditor.spectra.explained import Decomposed
 from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.playing import line_timbres, played_notes
 from auditor.spectra.stem_names import Matched, match_stems, read_mapping
-from auditor.spectra.trials import Decomposed
 from auditor.timbre.library import Library
 from auditor.timbre.templates import SOURCES
 

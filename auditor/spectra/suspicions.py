@@ -15,15 +15,8 @@ from typing import Any
 import numpy as np
 
 from auditor.model_files import read_json
-from auditor.spectra.trials import (
-    BELOW_DB,
-    Decomposed,
-    Floats,
-    Ints,
-    Trial,
-    explained,
-    trials,
-)
+from auditor.spectra.explained import Decomposed, Floats, Ints, explained
+from auditor.spectra.trials import BELOW_DB, Trial, trials
 from auditor.spectra.unwritten import Unwritten, unwritten
 
 # Answers about a line.

@@ -9,22 +9,25 @@ without the line, note by note.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numba
 import numpy as np
-from numpy.typing import NDArray
 
-from auditor.sound.spectrum import POOL_HZ
-from auditor.spectra.activity import PlayedNotes
-from auditor.spectra.fitting import Fitted, Problem, equaliser_basis
-from auditor.spectra.palette import Palette, atom_rows
+from auditor.spectra.explained import (
+    F32,
+    POOLS,
+    Decomposed,
+    Explained,
+    Floats,
+    Ints,
+    add,
+    combed,
+    unexplained,
+)
+from auditor.spectra.fitting import equaliser_basis
+from auditor.spectra.palette import LineTimbre, Palette, atom_rows
 from auditor.timbre.templates import AGES
-from auditor.units import midi_to_hz
-
-F32 = NDArray[np.float32]
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 # Intervals in semitones by which a part is wrong: octaves, and the transpositions of parts
 # in B flat (2, 14), A (3), G (5), F (7) and E flat (9), forgotten or done twice over.
@@ -34,42 +37,15 @@ OCTAVES: tuple[int, ...] = (12, -12)
 _TRIED = 3
 # Notes of a line that are tried, spread evenly over it.
 MOST_NOTES = 32
-# Above, templates of different sources differ too much to tell pitches by.
-_TOP_HZ = 6300.0
-_POOLS = int(np.searchsorted(POOL_HZ, _TOP_HZ))
 _NEPER = np.log(10.0) / 10.0
 _NOTE_DB, _TRUST, _ROUNDS = 4.0, 0.7, 5
 # Surprise counts in full up to ten times the model, as in the fit, and slowly beyond.
 _CEILING, _BEYOND = 10.0, 3.0
-_PARTIALS = 5
 # An equaliser over the whole line, as free as the fit's, and the rounds that move it.
-_BUMPS = equaliser_basis()[:, :_POOLS]
+_BUMPS = equaliser_basis()[:, :POOLS]
 _EQUALISED = (1, 3)
 # dB below the expected level at which a line is listened for.
 BELOW_DB: tuple[float, ...] = (0.0, 6.0, 12.0, 18.0, 24.0)
-
-
-@dataclass(frozen=True, slots=True)
-class Decomposed:
-    """What a decomposition found, before it was summed into lines.
-
-    Parameters
-    ----------
-    notes
-        What the score says sounds when.
-    problem, fitted
-        The fit.
-    bounds : ndarray of int, shape (segments + 1,)
-        First frame of each segment, then the end.
-    palette
-        Where the templates came from.
-    """
-
-    notes: PlayedNotes
-    problem: Problem
-    fitted: Fitted
-    bounds: Ints
-    palette: Palette
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +66,8 @@ class Trial:
         Gain plucked for bowed or bowed for plucked; None if the line has no other way.
     softer : ndarray, shape (levels, notes)
         Gain with the fitted templates at each of `BELOW_DB` under the expected level.
-    level_db, fitted_db
-        Level as written, in the trial and in the fit, against what page and mix let expect.
+    level_db
+        Level as written against what page and mix let expect.
     """
 
     line: int
@@ -102,45 +78,6 @@ class Trial:
     otherwise: Floats | None
     softer: Floats
     level_db: float
-    fitted_db: float
-
-
-@dataclass(frozen=True, slots=True)
-class Explained:
-    """The mix beside its model, below 6.3 kHz.
-
-    Parameters
-    ----------
-    power, model, beside : ndarray, shape (segments, pools), float32
-        The mix, all that the fit explains, and that part of it which no line owns.
-    segment : ndarray of int, shape (entries,)
-        Segment of each entry.
-    """
-
-    power: F32
-    model: F32
-    beside: F32
-    segment: Ints
-
-
-def explained(found: Decomposed) -> Explained:
-    """Set the mix beside its model."""
-    p, fitted = found.problem, found.fitted
-    beside = np.ascontiguousarray((fitted.floor + p.tails)[:, :_POOLS])
-    atoms = np.ascontiguousarray(fitted.atoms[:, :_POOLS])
-    model = beside.copy()
-    segment = np.repeat(np.arange(len(p.power)), np.diff(p.first))
-    _add(model, segment, p.atom, fitted.level, atoms)
-    power = np.ascontiguousarray(p.power[:, :_POOLS])
-    return Explained(power, model, beside, segment)
-
-
-@numba.njit(cache=True, fastmath=True)
-def _add(model, segment, atom, level, atoms):  # type: ignore[no-untyped-def]
-    for e in range(segment.size):
-        h = np.float32(level[e])
-        for f in range(model.shape[1]):
-            model[segment[e], f] += h * atoms[atom[e], f]
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -204,10 +141,29 @@ def _asked(power, base, weight, segment, note, row, rows, x, num, den, up, down)
             den[note[k]] += weight[s] * d
 
 
+@dataclass(frozen=True, slots=True)
+class _Remembering(Palette):
+    """A palette that makes each template once: readings of a line share many pitches."""
+
+    kept: dict[tuple[LineTimbre, str, float], Floats] = field(default_factory=dict)
+
+    def shipped(self, line: int, timbre: str, pitch: float) -> Floats:
+        key = (self.lines[line], timbre, pitch)
+        if key not in self.kept:
+            self.kept[key] = Palette.shipped(self, line, timbre, pitch)
+        return self.kept[key]
+
+
+def _remembering(palette: Palette) -> _Remembering:
+    return _Remembering(palette.lines, palette.tuning, palette.sources, palette.library)
+
+
 class _Place:
     """One line's place in the mix: its entries, and everything else that sounds there."""
 
-    def __init__(self, found: Decomposed, mix: Explained, line: int, notes: Ints) -> None:
+    def __init__(
+        self, found: Decomposed, mix: Explained, palette: Palette, line: int, notes: Ints
+    ) -> None:
         p = found.problem
         of_line = np.flatnonzero(p.note_line[p.note] == line)
         entry = of_line[np.isin(p.note[of_line], notes) & (p.age[of_line] < AGES - 1)]
@@ -217,11 +173,11 @@ class _Place:
         # Everything the line has there, what rings on and notes that are not tried included.
         at = np.searchsorted(segments, mix.segment[of_line])
         here = segments[np.minimum(at, segments.size - 1)] == mix.segment[of_line]
-        base, atoms = mix.model[segments], found.fitted.atoms[:, :_POOLS]
-        _add(base, at[here], p.atom[of_line[here]], -found.fitted.level[of_line[here]], atoms)
+        base, atoms = mix.model[segments], found.fitted.atoms[:, :POOLS]
+        add(base, at[here], p.atom[of_line[here]], -found.fitted.level[of_line[here]], atoms)
         self.base = np.maximum(base, mix.beside[segments])
         self.entry = entry
-        self._found, self._line = found, line
+        self.found, self.line, self._palette = found, line, palette
         played = found.notes
         step = np.clip(np.round(played.dynamic), -1, 6).astype(np.int64)
         note = p.note[entry]
@@ -230,24 +186,24 @@ class _Place:
 
     def try_fitted(self, x0: Floats) -> tuple[Floats, Floats]:
         """Gain and level with the fitted templates."""
-        fitted = self._found.fitted.atoms[:, :_POOLS]
-        return self._try(self._found.problem.atom[self.entry], fitted, x0, 0.0)
+        fitted = self.found.fitted.atoms[:, :POOLS]
+        return self._try(self.found.problem.atom[self.entry], fitted, x0, 0.0)
 
     def try_reading(
         self, x0: Floats, shift: int = 0, timbres: Sequence[str] | None = None
     ) -> tuple[Floats, Floats]:
         """Gain and level with plain templates, moved or of other timbres, shape (notes,)."""
         pair, colour = np.unique(self._atoms[:, :2], axis=0, return_inverse=True)
-        colours = np.column_stack([np.full(len(pair), self._line), pair])
+        colours = np.column_stack([np.full(len(pair), self.line), pair])
         colours[:, 2] += shift * (colours[:, 2] > 0)
         atoms = np.column_stack([colour.ravel(), self._atoms[:, 2:]])
-        names = self._found.notes.timbres if timbres is None else timbres
-        rows, _ = atom_rows(atoms, colours, names, self._found.palette)
-        return self._try(self._row.ravel(), np.ascontiguousarray(rows[:, :_POOLS]), x0)
+        names = self.found.notes.timbres if timbres is None else timbres
+        rows, _ = atom_rows(atoms, colours, names, self._palette)
+        return self._try(self._row.ravel(), np.ascontiguousarray(rows[:, :POOLS]), x0)
 
     def try_softer(self, x0: Floats, below_db: Sequence[float]) -> Floats:
         """Gain with the fitted templates at set levels, shape (levels, notes)."""
-        row, rows = self._found.problem.atom[self.entry], self._found.fitted.atoms[:, :_POOLS]
+        row, rows = self.found.problem.atom[self.entry], self.found.fitted.atoms[:, :POOLS]
         given = (self.power, self.base, self.weight, self.segment, self.note, row, rows)
         out = np.zeros((len(below_db), x0.size))
         for gain, below in zip(out, below_db, strict=True):
@@ -259,7 +215,7 @@ class _Place:
     ) -> tuple[Floats, Floats]:
         where, rows = (self.power, self.base, self.weight, self.segment, self.note, row), plain
         num, den = np.zeros((2, x0.size))
-        up, down = np.zeros((2, _POOLS))
+        up, down = np.zeros((2, POOLS))
         curve = np.zeros(len(_BUMPS))
         x, hold = x0.copy(), 1.0 / (_NOTE_DB * _NEPER) ** 2
         for k in range(_ROUNDS):
@@ -290,37 +246,14 @@ def other_way(timbre: str) -> str:
 
 def _likely(found: Decomposed, mix: Explained, place: _Place) -> tuple[int, ...]:
     """Intervals at which the mix has most that the fit does not explain, and the octaves."""
-    pitch = found.notes.pitch
+    pitch = np.float64(found.palette.tuning) + found.notes.pitch[place.notes]
     rise = unexplained(mix)
-    of_note = np.zeros((place.notes.size, _POOLS), np.float32)
+    of_note = np.zeros((place.notes.size, POOLS), np.float32)
     np.add.at(of_note, place.note, rise[mix.segment[place.entry]])
     of_note /= np.bincount(place.note)[:, None]
-    score = {
-        i: float(combed(of_note, np.float64(found.palette.tuning) + pitch[place.notes] + i).mean())
-        for i in INTERVALS
-    }
+    score = {i: float(combed(of_note, pitch + i).mean()) for i in INTERVALS}
     most = sorted((i for i in INTERVALS if i not in OCTAVES), key=lambda i: -score[i])
     return (*OCTAVES, *most[:_TRIED])
-
-
-def unexplained(mix: Explained) -> F32:
-    """How far the mix stands above its model near each pool, natural log, -1 to 3."""
-    rise = np.clip(np.log(np.maximum(mix.power / mix.model, 1e-3)), -1.0, 3.0)
-    padded = np.pad(rise, ((0, 0), (1, 1)), mode="edge")
-    near = np.maximum(padded[:, :-2], padded[:, 2:])
-    return np.asarray(np.maximum(rise, near), np.float32)
-
-
-def combed(rise: F32, pitch: Floats) -> Floats:
-    """Mean over the three weakest of five partials of each row's pitch, shape (rows,)."""
-    hz = midi_to_hz(np.asarray(pitch, dtype=np.float64))[:, None] * np.arange(1, _PARTIALS + 1)
-    at = np.searchsorted(0.5 * (POOL_HZ[1:_POOLS] + POOL_HZ[: _POOLS - 1]), hz)
-    value = np.take_along_axis(rise, at, axis=1).astype(np.float64)
-    value[hz > _TOP_HZ] = np.inf
-    weakest = np.sort(value, axis=1)[:, :3]
-    there = np.isfinite(weakest)
-    total = np.where(there, weakest, 0.0).sum(axis=1)
-    return np.asarray(total / np.maximum(there.sum(axis=1), 1))
 
 
 def _levels(found: Decomposed) -> Floats:
@@ -343,19 +276,23 @@ def trials(found: Decomposed, mix: Explained) -> list[Trial]:
     if not np.isfinite(of_line).any():
         return []
     common = float(np.nanmedian(of_line))
+    palette = _remembering(found.palette)
     return [
-        _trial(found, mix, k, notes[k], common, float(of_line[k] - common))
+        _trial(_Place(found, mix, palette, k, _spread(notes[k])), mix, common)
         for k in range(lines)
         if notes[k].size
     ]
 
 
-def _trial(
-    found: Decomposed, mix: Explained, line: int, notes: Ints, common: float, own: float
-) -> Trial:
+def _spread(notes: Ints) -> Ints:
+    """As many notes as are tried, evenly over all."""
+    at = np.linspace(0, notes.size - 1, min(notes.size, MOST_NOTES))
+    return notes[at.astype(np.int64)]
+
+
+def _trial(place: _Place, mix: Explained, common: float) -> Trial:
+    found, line = place.found, place.line
     p, kind = found.problem, found.palette.lines[line]
-    spread = np.linspace(0, notes.size - 1, min(notes.size, MOST_NOTES))
-    place = _Place(found, mix, line, notes[spread.astype(np.int64)])
     x0 = p.expected_db[place.notes] * _NEPER + common
     written, level = place.try_reading(x0)
     movable = kind.pitched and bool((found.notes.pitch[place.notes] > 0).all())
@@ -374,5 +311,4 @@ def _trial(
         otherwise=otherwise,
         softer=place.try_softer(x0, BELOW_DB),
         level_db=float(np.median(level - x0)) / _NEPER,
-        fitted_db=own / _NEPER,
     )

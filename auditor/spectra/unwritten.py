@@ -13,7 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.sound.spectrum import HOP, RATE_HZ
-from auditor.spectra.trials import Decomposed, Explained, Floats, Ints, combed, unexplained
+from auditor.spectra.explained import (
+    Decomposed,
+    Explained,
+    Floats,
+    Ints,
+    combed,
+    unexplained,
+)
 
 # Pitches looked at: A1 to D#7.
 _PITCHES = np.arange(33, 100)

@@ -28,6 +28,7 @@ from faults_made import OCTAVES, Variant, variants
 from numpy.typing import NDArray
 from sklearn.linear_model import LogisticRegression
 
+from auditor.spectra.explained import Decomposed, explained
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.playing import line_timbres, played_notes
 from auditor.spectra.suspicions import (
@@ -36,7 +37,7 @@ from auditor.spectra.suspicions import (
     score,
     unwritten_features,
 )
-from auditor.spectra.trials import Decomposed, explained, trials
+from auditor.spectra.trials import trials
 from auditor.spectra.unwritten import unwritten
 
 OUT = Path(__file__).parents[2] / "models" / "rendering_faults.json"
