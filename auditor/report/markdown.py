@@ -50,6 +50,7 @@ def findings_markdown(audit: Audit) -> str:
     if works:
         parts.append("## What works")
         parts += [_finding(audit, n, f) for n, f in enumerate(works, start=len(asks) + 1)]
+    parts += _beside(audit)
     if audit.craft:
         parts.append("## From the page")
         parts.append("\n".join(_remarks(audit)))
@@ -62,6 +63,24 @@ def _head(audit: Audit, title: str) -> list[str]:
     told = following(audit, bar_weights(audit))
     head = [f"# {text(title)}: audit of the mock-up", text(told.sentence)]
     return head + [text(words) for words in told.details]
+
+
+def _beside(audit: Audit) -> list[str]:
+    """Where the rendering and the forecast of a hall part, and where they agree."""
+    beside = audit.beside
+    if beside is None:
+        return []
+    words = [word for _, word, _ in beside.agreement]
+    said = "By published instrument power, heard in a hall without any rendering"
+    counted = (
+        f"{said}, {words.count('agrees')} of {len(words)} covered or faint passages are so "
+        f"there too; {words.count('differs')} would be heard, {words.count('cannot tell')} "
+        f"cannot be told."
+        if words
+        else f"{said}, there is nothing to add to the findings above."
+    )
+    rows = [f"- {text(f.sentence)}" for f in beside.findings]
+    return ["## Rendering and forecast", text(counted), *(["\n".join(rows)] if rows else [])]
 
 
 def _forecast_head(audit: Audit, title: str) -> list[str]:

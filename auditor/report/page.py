@@ -8,7 +8,6 @@ import math
 from dataclasses import dataclass
 from importlib import resources
 
-import jinja2
 from markupsafe import Markup
 
 from auditor.auditing import Audit
@@ -17,10 +16,10 @@ from auditor.hearing.measures import REGISTERS
 from auditor.report.following import SURE, following
 from auditor.report.passages import ExcerptSource
 from auditor.report.picture import MEANINGS, SHAKY, SIGNS, systems
-from auditor.report.places import clock
 from auditor.report.record import made_at, tool_version
 from auditor.report.remarks import remark_views
-from auditor.report.views import ASKS_SHOWN, finding_views, line_views, number, strand_views
+from auditor.report.templating import environment
+from auditor.report.views import ASKS_SHOWN, finding_views, line_views, strand_views
 from auditor.report.weight import bar_weights
 
 LISTENING = (
@@ -63,7 +62,7 @@ def compose_page(audit: Audit, source: ExcerptSource | None = None) -> Page:
     findings = finding_views(audit, source)
     weights = bar_weights(audit)
     html = (
-        _environment()
+        environment()
         .get_template("report.html.j2")
         .render(
             audit=audit,
@@ -121,20 +120,3 @@ def _policy(script: str) -> str:
         f"script-src 'sha256-{digest}'; img-src data:; media-src data:; "
         "base-uri 'none'; form-action 'none'"
     )
-
-
-def _environment() -> jinja2.Environment:
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("auditor.report", "templates"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.filters["clock"] = clock
-    environment.filters["number"] = number
-    environment.filters["percent"] = lambda share: f"{float(share) * 100:.0f} %"
-    environment.filters["share"] = lambda v: f"{v:.0%}".replace("%", " %") if v == v else "–"
-    environment.filters["drawing"] = Markup
-    return environment

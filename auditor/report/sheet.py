@@ -12,11 +12,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import jinja2
-
 from auditor.errors import InputError
 from auditor.report.places import TIMES, clock, listed
 from auditor.report.session import plan_for
+from auditor.report.templating import environment
 
 RECORDS = ("audit.json", "forecast.json")
 # Rows that fit on two pages.
@@ -117,24 +116,28 @@ def compose_sheet(record: Mapping[str, Any], *, minutes: float = 30.0) -> str:
     rows = [_row(record, chosen[k], n, k in plan.stops) for n, k in enumerate(ranked, start=1)]
     order = sorted(range(len(rows)), key=lambda n: (chosen[ranked[n]]["first_bar"], n))
     forecast = record["settings"]["source"] == "forecast"
-    return _template().render(
-        title=str(record["score"]["title"]).strip() or record["sound"]["name"],
-        forecast=forecast,
-        duration=clock(duration),
-        bars=len(record["score"]["played_bars"]),
-        minutes=f"{minutes:g}",
-        players=_players(record["score"]["parts"]),
-        total=f"{sum(p['players'] for p in record['score']['parts']):.0f}",
-        unusual=_unusual(record["score"]["parts"]),
-        doublers=_doublers(record["score"]),
-        rows=[rows[n] for n in order],
-        plan=[rows[n] for n in range(len(plan.stops))],
-        left=[rows[n] for n in range(len(plan.stops), len(rows))],
-        through=plan.through,
-        more=len(asks) - len(chosen),
-        room=_for_the_room(record, asks),
-        leave=[f["sentence"] for f in record["findings"] if f["kind"] == "works"][:2],
-        cautions=record["cautions"][:1],
+    return (
+        environment()
+        .get_template("sheet.html.j2")
+        .render(
+            title=str(record["score"]["title"]).strip() or record["sound"]["name"],
+            forecast=forecast,
+            duration=clock(duration),
+            bars=len(record["score"]["played_bars"]),
+            minutes=f"{minutes:g}",
+            players=_players(record["score"]["parts"]),
+            total=f"{sum(p['players'] for p in record['score']['parts']):.0f}",
+            unusual=_unusual(record["score"]["parts"]),
+            doublers=_doublers(record["score"]),
+            rows=[rows[n] for n in order],
+            plan=[rows[n] for n in range(len(plan.stops))],
+            left=[rows[n] for n in range(len(plan.stops), len(rows))],
+            through=plan.through,
+            more=len(asks) - len(chosen),
+            room=_for_the_room(record, asks),
+            leave=[f["sentence"] for f in record["findings"] if f["kind"] == "works"][:2],
+            cautions=record["cautions"][:1],
+        )
     )
 
 
@@ -232,14 +235,3 @@ def _for_the_room(record: Mapping[str, Any], asks: Sequence[Mapping[str, Any]]) 
     for f in (record.get("forecast") or {}).get("beside", ()):
         out.append(str(f["sentence"]))
     return out[:5]
-
-
-def _template() -> jinja2.Template:
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("auditor.report", "templates"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("sheet.html.j2")
