@@ -19,9 +19,9 @@ from auditor.hearing.measures import REGISTER_EDGES_HZ, REGISTERS
 from auditor.judging.saying import remark
 from auditor.judging.scene import IntArray, Scene
 from auditor.score.notes import Score
+from auditor.sound.spectrum import POOL_HZ
 from auditor.spectra.suspicions import Suspicion, Suspicions
 from auditor.spectra.unwritten import CLEARLY
-from auditor.units import midi_to_hz
 
 KINDS: tuple[str, ...] = ("transposed", "technique", "silent", "unwritten")
 # How much each weighs: a wrong pitch misleads every other remark (our choice).
@@ -117,13 +117,10 @@ def foreign_bars(s: Scene, found: Suspicions) -> tuple[int, int] | None:
 
 
 def _register(found: Suspicions) -> str:
-    """Register band that most of the foreign sound lies in."""
-    rest = found.unwritten
-    clear = rest.rise > CLEARLY
-    hz = midi_to_hz(rest.pitch[clear].astype(np.float64))
-    band = np.searchsorted(np.array(REGISTER_EDGES_HZ), hz, side="right")
-    time = (rest.end_s - rest.start_s)[clear]
-    return REGISTERS[int(np.argmax(np.bincount(band, time, minlength=len(REGISTERS))))]
+    """Register band that most of the foreign sound's power lies in."""
+    power = found.unwritten.power
+    band = np.searchsorted(np.array(REGISTER_EDGES_HZ), POOL_HZ[: power.size], side="right")
+    return REGISTERS[int(np.argmax(np.bincount(band, power, minlength=len(REGISTERS))))]
 
 
 def _foreign(s: Scene, found: Suspicions) -> list[Finding]:

@@ -23,6 +23,9 @@ from auditor.spectra.unwritten import Unwritten, unwritten
 ANSWERS: tuple[str, ...] = ("as written", "transposed", "otherwise", "missing", "unverified")
 # What one note can say for or against a reading, in units of the divergence; at a set level.
 _MOST, _MOST_SET = 40.0, 10.0
+# A line is missing only where the mix speaks against it at the expected level: below this,
+# a note. Under noise or other lines the gain is near 0, and the line cannot be verified.
+_AGAINST = -0.5
 # A line of fewer tried notes is not accused.
 LEAST_NOTES = 4
 
@@ -94,9 +97,10 @@ def judged(trial: Trial) -> Suspicion:
         if z > _limits(kind)["said"]:
             interval = best_interval(trial) if kind == "transposed" else 0
             return Suspicion(trial.line, answer, interval, _chance(z), trial.notes)
-    z = score("missing", line_features(trial)["missing"])
+    features = line_features(trial)["missing"]
+    z = score("missing", features)
     limits = _limits("missing")
-    if z > limits["said"] and not few:
+    if z > limits["said"] and features["below_0"] < _AGAINST and not few:
         return Suspicion(trial.line, "missing", 0, _chance(z), trial.notes)
     answer = "as written" if z < limits["there"] else "unverified"
     return Suspicion(trial.line, answer, 0, 1.0 - _chance(z), trial.notes)

@@ -244,10 +244,10 @@ def other_way(timbre: str) -> str:
     return timbre.split("-solo")[0].split("+")[0] + "+pizz"
 
 
-def _likely(found: Decomposed, mix: Explained, place: _Place) -> tuple[int, ...]:
+def _likely(mix: Explained, rise: F32, place: _Place) -> tuple[int, ...]:
     """Intervals at which the mix has most that the fit does not explain, and the octaves."""
+    found = place.found
     pitch = np.float64(found.palette.tuning) + found.notes.pitch[place.notes]
-    rise = unexplained(mix)
     of_note = np.zeros((place.notes.size, POOLS), np.float32)
     np.add.at(of_note, place.note, rise[mix.segment[place.entry]])
     of_note /= np.bincount(place.note)[:, None]
@@ -276,9 +276,9 @@ def trials(found: Decomposed, mix: Explained) -> list[Trial]:
     if not np.isfinite(of_line).any():
         return []
     common = float(np.nanmedian(of_line))
-    palette = _remembering(found.palette)
+    palette, rise = _remembering(found.palette), unexplained(mix)
     return [
-        _trial(_Place(found, mix, palette, k, _spread(notes[k])), mix, common)
+        _trial(_Place(found, mix, palette, k, _spread(notes[k])), mix, rise, common)
         for k in range(lines)
         if notes[k].size
     ]
@@ -290,7 +290,7 @@ def _spread(notes: Ints) -> Ints:
     return notes[at.astype(np.int64)]
 
 
-def _trial(place: _Place, mix: Explained, common: float) -> Trial:
+def _trial(place: _Place, mix: Explained, rise: F32, common: float) -> Trial:
     found, line = place.found, place.line
     p, kind = found.problem, found.palette.lines[line]
     x0 = p.expected_db[place.notes] * _NEPER + common
@@ -298,7 +298,7 @@ def _trial(place: _Place, mix: Explained, common: float) -> Trial:
     movable = kind.pitched and bool((found.notes.pitch[place.notes] > 0).all())
     movable = movable and kind.key != "timpani"  # which drum it was, the mix hardly tells
     coloured, _ = place.try_fitted(x0)
-    tried = _likely(found, mix, place) if movable else ()
+    tried = _likely(mix, rise, place) if movable else ()
     otherwise = None
     if kind.family == "strings":
         otherwise = place.try_reading(x0, 0, [other_way(t) for t in found.notes.timbres])[0]

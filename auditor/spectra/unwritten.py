@@ -31,6 +31,8 @@ _NEAR = (-1, 0, 1, 12, 19, 24, 28, 31)
 _LEAST = 0.8
 # Moments softer than this beside the mean of the mix are not looked at.
 _QUIET = 1e-3
+# Pitches that stand out nearly as far as the most foreign one, as a share of it.
+_ALIKE = 0.85
 # From here on a moment holds a foreign note: 6 dB.
 CLEARLY = 1.4
 
@@ -46,9 +48,13 @@ class Unwritten:
     start_s, end_s : ndarray, shape (segments,)
         The stretches of the mix it was taken over.
     rise : ndarray, shape (segments,)
-        How far the most foreign pitch stands above the model, natural log of power.
+        How far the most foreign pitch stands above the model, natural log of power; -1
+        where it is not looked at.
     pitch : ndarray of int, shape (segments,)
-        That pitch.
+        That pitch, or the lowest of its likes; often an octave above the note, whose own
+        place is taken by written ones.
+    power : ndarray, shape (pools,)
+        Power in such moments above twice the model, below 6.3 kHz.
     """
 
     excess: float
@@ -56,6 +62,7 @@ class Unwritten:
     end_s: Floats
     rise: Floats
     pitch: Ints
+    power: Floats
 
 
 def unwritten(found: Decomposed, mix: Explained, moved: Mapping[int, int]) -> Unwritten:
@@ -77,13 +84,16 @@ def unwritten(found: Decomposed, mix: Explained, moved: Mapping[int, int]) -> Un
     weight = frames * (power > _QUIET * float(np.average(power, weights=frames)))
     rise = np.where(weight > 0, salience.max(axis=1), -1.0)
     above = np.clip(rise - _LEAST, 0.0, None) ** 2
+    beyond = np.clip(mix.power - 2.0 * mix.model, 0.0, None)
     edge: Floats = np.asarray(found.bounds * (HOP / RATE_HZ), np.float64)
     return Unwritten(
         excess=float((weight * above).sum() / max(float(weight.sum()), 1.0)),
         start_s=edge[:-1],
         end_s=edge[1:],
         rise=rise,
-        pitch=_PITCHES[salience.argmax(axis=1)].astype(np.int64),
+        # Octaves of a foreign note stand out as it does; the lowest is the note.
+        pitch=_PITCHES[(salience >= _ALIKE * rise[:, None]).argmax(axis=1)].astype(np.int64),
+        power=np.asarray((weight * (rise > CLEARLY)) @ beyond, np.float64),
     )
 
 
