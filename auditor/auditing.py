@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import logging
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -212,6 +212,7 @@ def audit(
     if room_gain_db is not None:
         told("forecasting a hall")
         forecast = foretell(score, intent, timeline, limits, room_gain_db=room_gain_db)
+        forecast = replace(forecast, spectra=None)  # as large as those of the sound
         beside = set_beside(s, forecast, findings)
     return Audit(
         score=score,

@@ -57,7 +57,9 @@ class Forecast:
 
     Parameters
     ----------
-    spectra, windows, timeline, heard
+    spectra
+        Power per line; None where it was not kept.
+    windows, timeline, heard
         As of a sound; confidences are those of the spread.
     spread : ndarray, shape (notes,)
         Standard deviation of the common logarithm of each note's distinct ratio.
@@ -71,7 +73,7 @@ class Forecast:
         What was assumed, a sentence each.
     """
 
-    spectra: LineSpectra
+    spectra: LineSpectra | None
     windows: NoteWindows
     timeline: Timeline
     heard: Heard

@@ -142,11 +142,10 @@ def forecast_spectra(
         palette = Palette(line_timbres(score), 0.0, sources, None)
         shape, atom, cuts = _shapes(notes, palette, frames)
         _add(power, notes, level + room_gain_db - _SPHERE_DB, shape, atom, cuts)
-    out = np.empty_like(power)
-    for k, line in enumerate(power):
-        out[k] = power_to_db(line, FLOOR_DB)
+    for line in power:  # in place: a movement for full orchestra takes 300 MB
+        line[:] = power_to_db(line, FLOOR_DB)
     return LineSpectra(
-        level_db=out,
+        level_db=power,
         frame_s=frame_times(frames),
         band_cam=BAND_CAM,
         confidence=np.ones((len(score.lines), frames), np.float32),

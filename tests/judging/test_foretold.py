@@ -6,12 +6,20 @@ import numpy as np
 import pytest
 
 from auditor.hearing.measures import Limits
-from auditor.judging.foretold import FORECAST_CAUTION, SURE, assumptions, chances, foretell
+from auditor.judging.foretold import (
+    FORECAST_CAUTION,
+    SURE,
+    Forecast,
+    assumptions,
+    chances,
+    foretell,
+)
 from auditor.judging.live import set_beside
 from auditor.judging.scene import scene
 from auditor.judging.trial import cut
 
 LIMITS = Limits()
+_KEPT: list[Forecast] = []
 
 
 @pytest.fixture
@@ -24,7 +32,9 @@ def buried(made):
 
 @pytest.fixture
 def forecast(buried):
-    return foretell(buried.score, buried.intent, buried.timeline, LIMITS)
+    if not _KEPT:  # nothing changes it, and it takes a second
+        _KEPT.append(foretell(buried.score, buried.intent, buried.timeline, LIMITS))
+    return _KEPT[0]
 
 
 def test_chances_are_those_of_a_normal_spread():

@@ -8,7 +8,7 @@ import pytest
 from auditor.findings.finding import Tried
 from auditor.hearing.measures import Limits
 from auditor.judging.altered import both, given_to, marked, moved, shortened, silenced
-from auditor.judging.foretold import foretell
+from auditor.judging.foretold import Forecast, foretell
 from auditor.judging.proposals import ideas
 from auditor.judging.remedy import heard_again, outlook, trials
 from auditor.judging.scene import scene
@@ -17,7 +17,8 @@ from auditor.spectra.line_spectra import FLOOR_DB
 from auditor.timbre.dynamics import power_level_db
 
 LIMITS = Limits()
-FLUTE, HORN, VIOLA = 0, 2, 4
+FLUTE, HORN = 0, 2
+_KEPT: list[Forecast] = []
 
 
 @pytest.fixture
@@ -32,7 +33,9 @@ def case(made):
 
 @pytest.fixture
 def forecast(case):
-    return foretell(case.score, case.intent, case.timeline, LIMITS)
+    if not _KEPT:  # nothing changes it, and it takes a second
+        _KEPT.append(foretell(case.score, case.intent, case.timeline, LIMITS))
+    return _KEPT[0]
 
 
 @pytest.fixture
