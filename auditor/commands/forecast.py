@@ -62,11 +62,13 @@ def forecast(
         forecast_text,
         write_forecast,
     )
+    from auditor.report.session import check_minutes
     from auditor.score.reading import read_score
     from auditor.score.string_bodies import BODIES
     from auditor.spectra.forecast import check_room_gain
 
     check_room_gain(room_gain)
+    check_minutes(minutes)
     if strings not in BODIES:
         raise InputError(f"--strings is {strings!r}; expected one of {', '.join(BODIES)}")
     page = score_of(score)

@@ -43,6 +43,7 @@ def learn(
     """
     log_to_stderr(verbose)
     from auditor.learning.learn import learn as run
+    from auditor.report.results import check_folder
     from auditor.timbre.library import libraries_folder
 
     if not re.fullmatch(r"\w[\w .\-]{0,60}", name):
@@ -50,6 +51,7 @@ def learn(
             f'"{name}" is no name for a library; give one of letters and digits: --name NAME'
         )
     place = out if out is not None else libraries_folder() / name
+    check_folder(place)
     if (place / "library.json").exists() and not force:
         raise InputError(f"{place} holds a library already; name another or give --force")
     with console.status("learning") as status:

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import difflib
 import math
-import tomllib
 from dataclasses import dataclass, fields
 from pathlib import Path
 
 from auditor.craft.page_limits import PageLimits
 from auditor.craft.threshold import limit as _limit
 from auditor.errors import InputError
+from auditor.settings_files import read_toml
 
 # What is divided by, or counts something there must be one of at least. Levels alone, in
 # dynamic steps, may be below 0 (ppp is -1).
@@ -193,12 +193,7 @@ def read_limits(path: Path) -> CraftLimits:
         If the file cannot be read as TOML, or names what is no threshold, or gives what is no
         number; all of them are told at once.
     """
-    try:
-        given = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as exc:
-        raise InputError(f"{path} cannot be read ({exc}); name a text file") from exc
-    except tomllib.TOMLDecodeError as exc:
-        raise InputError(f"{path} is not valid TOML: {exc}") from exc
+    given = read_toml(path)
     known = {one.name for one in fields(CraftLimits)}
     wrong = [_wrong(name, value, known) for name, value in given.items()]
     told = [sentence for sentence in wrong if sentence]

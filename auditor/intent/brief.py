@@ -16,7 +16,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -25,6 +24,7 @@ from typing import Any
 
 from auditor.errors import InputError
 from auditor.score.notes import Score
+from auditor.settings_files import read_toml
 
 ROLES: tuple[str, ...] = ("foreground", "middleground", "background", "colour")
 FAMILIES: tuple[str, ...] = ("woodwind", "brass", "strings", "percussion", "voice")
@@ -210,14 +210,7 @@ def read_brief(path: Path, score: Score) -> Brief:
     InputError
         If it cannot be read; with everything that is wrong in it at once.
     """
-    try:
-        held = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as err:
-        raise InputError(
-            f"{path} cannot be read ({err.strerror}); see that it is there"
-        ) from err
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as err:
-        raise InputError(f"{path} is not valid TOML ({err}); mend that place") from err
+    held = read_toml(path)
     reader = _Reader(score)
     reader.unknown("the file", held, _TOP)
     groups = held.get("groups", {})

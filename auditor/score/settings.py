@@ -13,7 +13,6 @@ One table a part, by its name or its number in the part list::
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +21,7 @@ from typing import Any
 from auditor.errors import InputError
 from auditor.score import instruments
 from auditor.score.notes import Instrument
+from auditor.settings_files import read_toml
 
 FILE_NAME = "score.toml"
 _KEYS = ("transposition", "instrument", "players")
@@ -59,10 +59,7 @@ def load(path: Path, names: Mapping[int, str]) -> dict[int, Setting]:
     InputError
         If anything in it cannot be used; the message tells all of it at once.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as exc:
-        raise InputError(f"{path} cannot be read as TOML ({exc})") from exc
+    table = read_toml(path)
     wrong: list[str] = []
     wrong.extend(
         f"'{key}' is not a section{_nearest(key, ['parts'])}" for key in table if key != "parts"

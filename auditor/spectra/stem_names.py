@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +14,7 @@ from scipy.optimize import linear_sum_assignment
 from auditor.errors import InputError
 from auditor.score.instruments import named, numbers_of, words_of
 from auditor.score.notes import Part
+from auditor.settings_files import read_toml
 
 _log = logging.getLogger(__name__)
 
@@ -129,7 +129,7 @@ def match_stems(
     Raises
     ------
     InputError
-        If the mapping names a file or part that is not there.
+        If the mapping names files or parts that are not there; all of them at once.
     """
     files = sorted(path for path in files if not path.name.startswith("."))
     told, room, free = _mapped(files, parts, mapping or {})
@@ -162,13 +162,7 @@ def read_mapping(folder: Path) -> Mapping[str, object]:
     path = folder / MAPPING
     if not path.is_file():
         return {}
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as err:
-        raise InputError(
-            f"{path} cannot be read ({err}); write lines such as "
-            f'"Winds.wav" = ["Flute", "Oboe"]'
-        ) from err
+    return read_toml(path, hint='write lines such as "Winds.wav" = ["Flute", "Oboe"]')
 
 
 def _mapped(
@@ -176,31 +170,40 @@ def _mapped(
 ) -> tuple[list[Stem], list[Path], list[Path]]:
     """Stems, room and files left over after the mapping file."""
     stems, room, gone = [], [], set()
+    wrong: list[str] = []
     for name, value in mapping.items():
         found = [p for p in files if name in (p.name, p.stem)]
         if not found:
-            raise InputError(f"{MAPPING} names {name}, which is not among the stems")
+            wrong.append(f"names {name}, which is not among the stems")
+            continue
         gone.add(found[0])
         if value == ROOM:
             room.append(found[0])
         elif value != LEFT_OUT:
             wanted = value if isinstance(value, list) else [value]
-            numbers = tuple(sorted({_numbered(name, one, parts) for one in wanted}))
-            stems.append(Stem(found[0], numbers, "mapping"))
+            numbers = {_numbered(one, parts) for one in wanted}
+            stems.append(Stem(found[0], tuple(sorted(n for n in numbers if n)), "mapping"))
+            lost = [str(one) for one in wanted if not _numbered(one, parts)]
+            if lost:
+                wrong.append(f"gives {name} to {' and '.join(lost)}, {_nobody(parts)}")
+    if wrong:
+        raise InputError(f"{MAPPING} {'; it '.join(wrong)}")
     return stems, room, [p for p in files if p not in gone]
 
 
-def _numbered(name: str, wanted: object, parts: Sequence[Part]) -> int:
+def _numbered(wanted: object, parts: Sequence[Part]) -> int:
+    """Number of the part that is meant, 0 for none."""
     for part in parts:
-        if wanted == part.number or (
+        if (wanted == part.number and not isinstance(wanted, bool)) or (
             isinstance(wanted, str) and _plain(wanted) == _plain(part.name)
         ):
             return part.number
+    return 0
+
+
+def _nobody(parts: Sequence[Part]) -> str:
     known = ", ".join(f"{part.number} {part.name}" for part in parts)
-    raise InputError(
-        f"{MAPPING} gives {name} to {wanted}, but no part with notes has that name or number "
-        f"(there are: {known})"
-    )
+    return f"but no part with notes has that name or number (there are: {known})"
 
 
 def _by_name(files: Sequence[Path], parts: Sequence[Part]) -> list[Stem]:

@@ -25,6 +25,22 @@ def test_usage(auditor, words, match, refused):
     refused(auditor(*words), 2, match)
 
 
+@pytest.mark.parametrize(
+    ("words", "match"),
+    [
+        (["forecast", "--minutes=0"], "expected 1 to 600 minutes"),
+        (["forecast", "--minutes=nan"], "expected 1 to 600 minutes"),
+        (["forecast", "--room-gain=nan"], "expected -5 to 20"),
+        (["craft", "--limits", "/dev/zero"], "/dev/zero is not an ordinary file"),
+        (["craft", "--weight", "heavy"], "expected one of 'worth a thought'"),
+    ],
+)
+def test_settings_are_checked_before_the_score_is_read(auditor, files, words, match, refused):
+    left = auditor(*words, files / "march.musicxml")
+    refused(left, 2, match)
+    assert "reading" not in left.err
+
+
 @pytest.mark.parametrize("level", [39.9, 110.1, -83, np.nan, np.inf])
 def test_playback_level_is_one_for_music(auditor, files, level, refused, made):
     """The command refuses early what the calibration would refuse late."""

@@ -197,6 +197,11 @@ def test_the_mapping_file_comes_first(tmp_path):
         ({"D.wav": "Flute"}, "names D.wav, which is not among the stems"),
         ({"A.wav": ["Flute", "Lute"]}, "gives A.wav to Lute, but no part with notes"),
         ({"A.wav": 7}, "gives A.wav to 7, .*there are: 1 Flute"),
+        ({"A.wav": [True]}, "gives A.wav to True, but no part"),
+        (
+            {"A.wav": ["Lute", 7, "Flute"], "D.wav": "Flute"},
+            "gives A.wav to Lute and 7, but .*; it names D.wav, which is not",
+        ),
     ],
 )
 def test_a_mapping_that_cannot_be_followed(mapping, message):
@@ -206,7 +211,7 @@ def test_a_mapping_that_cannot_be_followed(mapping, message):
 
 def test_a_mapping_that_is_no_toml(tmp_path):
     (tmp_path / "stems.toml").write_text("A.wav: Flute")
-    with pytest.raises(InputError, match=r"stems.toml cannot be read .*write lines such as"):
+    with pytest.raises(InputError, match=r"stems.toml is not valid TOML .*write lines such as"):
         read_mapping(tmp_path)
 
 
