@@ -26,6 +26,9 @@ _MOST, _MOST_SET = 40.0, 10.0
 # A line is missing only where the mix speaks against it at the expected level: below this,
 # a note. Under noise or other lines the gain is near 0, and the line cannot be verified.
 _AGAINST = -0.5
+# Another reading must explain something by itself: beside a line that is not there, a short
+# plucked note always fits better than a long bowed one.
+_EXPLAINS, _LEAST = 3.0, -5.0
 # A line of fewer tried notes is not accused.
 LEAST_NOTES = 4
 
@@ -89,21 +92,33 @@ def suspicions(found: Decomposed) -> Suspicions:
 
 def judged(trial: Trial) -> Suspicion:
     """Answer for one line."""
-    few = trial.notes.size < LEAST_NOTES
-    for kind, answer in (("transposed", "transposed"), ("otherwise", "otherwise")):
-        if few or (not trial.moved if kind == "transposed" else trial.otherwise is None):
+    answer, chance = answered(line_features(trial), trial.notes.size)
+    interval = best_interval(trial) if answer == "transposed" else 0
+    return Suspicion(trial.line, answer, interval, chance, trial.notes)
+
+
+def answered(features: Mapping[str, Mapping[str, float]], notes: int) -> tuple[str, float]:
+    """Answer and its chance, from the features of a line of so many notes.
+
+    A wrong pitch or way of playing comes before a missing line: they say where the sound is.
+    """
+    few = notes < LEAST_NOTES
+    for kind in ("transposed", "otherwise"):
+        if few or kind not in features:
             continue
-        z = score(kind, line_features(trial)[kind])
-        if z > _limits(kind)["said"]:
-            interval = best_interval(trial) if kind == "transposed" else 0
-            return Suspicion(trial.line, answer, interval, _chance(z), trial.notes)
-    features = line_features(trial)["missing"]
-    z = score("missing", features)
+        z = score(kind, features[kind])
+        if z > _limits(kind)["said"] and _explains(features[kind]) > _EXPLAINS:
+            return kind, _chance(z)
+    z = score("missing", features["missing"])
     limits = _limits("missing")
-    if z > limits["said"] and features["below_0"] < _AGAINST and not few:
-        return Suspicion(trial.line, "missing", 0, _chance(z), trial.notes)
-    answer = "as written" if z < limits["there"] else "unverified"
-    return Suspicion(trial.line, answer, 0, 1.0 - _chance(z), trial.notes)
+    if z > limits["said"] and features["missing"]["below_0"] < _AGAINST and not few:
+        return "missing", _chance(z)
+    return ("as written" if z < limits["there"] else "unverified"), 1.0 - _chance(z)
+
+
+def _explains(features: Mapping[str, float]) -> float:
+    """What another reading gains by itself, a note: what it gains more, and as written."""
+    return features["more"] + max(features["written"], _LEAST)
 
 
 def best_interval(trial: Trial) -> int:
@@ -138,7 +153,7 @@ def line_features(trial: Trial) -> dict[str, dict[str, float]]:
     if trial.otherwise is not None:
         other = trial.otherwise
         out["otherwise"] = {
-            "more": _mean(other - np.maximum(plain, -5.0)),
+            "more": _mean(other - np.maximum(plain, _LEAST)),
             "more_than_coloured": _mean(other - own),
             "votes": float(np.mean(other > plain)),
             **written,

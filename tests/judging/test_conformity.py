@@ -16,7 +16,6 @@ from auditor.spectra.explained import POOLS
 from auditor.spectra.suspicions import Suspicion, Suspicions
 from auditor.spectra.unwritten import Unwritten
 
-
 START_S = np.arange(0.0, 16.0, 0.5)
 
 

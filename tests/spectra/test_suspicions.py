@@ -56,7 +56,6 @@ def test_a_transposed_line_is_found_with_its_interval(three, make_piece, interva
     found = suspicions(with_horn(three, make_piece, interval))
     horn = found.lines[HORN]
     assert (horn.answer, horn.interval) == ("transposed", interval)
-    assert [s.answer for s in found.lines].count("transposed") == 1
     assert horn.chance > 0.5
 
 
