@@ -28,10 +28,10 @@ KINDS: tuple[str, ...] = ("covered", "faint")
 # difference in level between two tones that is noticed without attention).
 LEAST_GAIN_DB = 1.0
 # Standard deviation of a predicted ratio's common logarithm: marks and rests where line
-# levels are measured, and what templates must stand in for. From tests/bench/remedy_bench.py.
+# levels are measured (0.16 and 0.22 on made cases, tests/bench/remedy_bench.py), and more
+# where templates must stand in; how loud another player's patch is nothing here can tell.
 _SD = {"stems": 0.15, "mix": 0.25, "forecast": 0.35}
-_NEW_SD = 0.3
-_NEW = ("octave", "doubling", "player")
+_NEW_SD = {"octave": 0.3, "doubling": 0.5, "player": 0.5}
 _NOTHING = 1e-4
 # A list of one idea at several sizes helps nobody.
 _OF_A_KIND = 2
@@ -111,8 +111,7 @@ def _tried(
 ) -> Tried:
     state = ("covered", "faint", "clear")[_class(after.ratio, limits)]
     sd = _SD.get(source, _SD["mix"])
-    if idea.kind in _NEW:
-        sd = float(np.hypot(sd, _NEW_SD))
+    sd = float(np.hypot(sd, _NEW_SD.get(idea.kind, 0.0)))
     limit = {"covered": 0.0, "faint": limits.covered, "clear": limits.clear}[state]
     chance = (
         float(ndtr((np.log10(max(after.ratio, 0.0) + _NOTHING) - np.log10(limit)) / sd))
