@@ -103,8 +103,9 @@ def _run(arguments: Sequence[str]) -> int:
     except (KeyboardInterrupt, typer.Abort):
         code = _INTERRUPTED  # newer releases of Typer return it by themselves
     except Exception as err:
-        if isinstance(err, OSError) and err.filename and err.errno in _REFUSALS:
-            said = f"{err.filename} cannot be used ({err.strerror})"
+        if isinstance(err, OSError) and err.errno in _REFUSALS:
+            what = err.filename or "what is written to"
+            said = f"{what} cannot be used ({err.strerror})"
             say(f"auditor: {said}; see to it, or name another", style="bold")
             return _UNUSABLE
         if {"-v", "--verbose"} & set(arguments):

@@ -31,6 +31,8 @@ def show(text: str) -> None:
     """Write to stdout; a reader that has seen enough (``| head``) is no failure."""
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(errors="replace")  # a terminal without ♭ is no bug
+    if sys.stdout is None:  # closed by whoever started us
+        return
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
