@@ -30,6 +30,7 @@ from numpy.typing import NDArray
 from sklearn.linear_model import LogisticRegression
 
 from auditor.alignment.aligning import timeline_of
+from auditor.errors import AlignmentError
 from auditor.sound.features import listen
 from auditor.spectra.explained import Decomposed, explained
 from auditor.spectra.mixture import mix_spectra
@@ -105,7 +106,10 @@ def keep(given: argparse.Namespace) -> None:
             continue
         rows: list[Row] = []
         for variant in variants(folder, given.cases, reverb=given.reverb):
-            rows += heard(variant, given.full)
+            try:
+                rows += heard(variant, given.full)
+            except AlignmentError as refused:
+                print(f"{path.stem} {variant.name}: {refused}", flush=True)
         path.write_text(json.dumps(rows), encoding="utf-8")
         print(path.stem, flush=True)
 
