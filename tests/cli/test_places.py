@@ -103,3 +103,12 @@ def test_a_link_that_leads_in_a_circle(auditor, files, place, command, refused):
     words = with_score(command, files)[:-1]
     words[1] = link
     refused(auditor(*words), 3, "circle.musicxml cannot be (opened|used)")
+
+
+@pytest.mark.parametrize("command", [*INTO_FOLDERS, "brief", "sheet"])
+def test_a_name_longer_than_the_disk_takes(auditor, files, command, refused):
+    refused(
+        auditor(*with_score(command, files), "x" * 300),
+        3,
+        r"x(/.*)? cannot be used \(File name too long\)",
+    )
