@@ -66,10 +66,12 @@ def _foreground(s: Scene, notes: IntArray) -> bool:
 
 def _finding(s: Scene, a: Answer) -> Finding | None:
     sone = s.heard.notes.partial_sone
+    if not all(np.isfinite(sone[x]).any() for x in (a.said, a.answered)):
+        return None
     loud = [float(np.nanmean(sone[x])) for x in (a.said, a.answered)]
     level = [float(np.mean([s.score.notes[int(n)].dynamic for n in x]))
              for x in (a.said, a.answered)]  # fmt: skip
-    if not all(np.isfinite(loud)) or loud[1] >= WEAKER * loud[0]:
+    if loud[1] >= WEAKER * loud[0]:
         return None
     left = float(np.nanmedian(s.heard.notes.distinct_ratio[a.answered]))
     if abs(level[0] - level[1]) > SAME_MARK or not left < FREE * s.limits.clear:

@@ -58,6 +58,10 @@ def _marks(g: Ground, rows: Sequence[int], by: int) -> str:
     return f"mark {' and '.join(said)}"
 
 
+# More players than this are not named one by one.
+_NAMED = 2
+
+
 def _softer(g: Ground, covers: Sequence[int]) -> Iterator[Idea]:
     able = [r for r in covers if _dynamic(g, r) >= SOFTEST][:3]
     for count, cost in ((1, 1.0), (2, 1.5), (3, 1.9)):
@@ -78,13 +82,15 @@ def _louder(g: Ground, covers: Sequence[int]) -> Iterator[Idea]:
     if not able:
         return
     up = marked(g, [(r, 1.0) for r in able])
-    yield Idea(_marks(g, able, 1), "louder", tuple(able), 1.2, up)
+    few = len(able) <= _NAMED
+    louder = _marks(g, able, 1) if few else "mark all who play the line one degree louder"
+    yield Idea(louder, "louder", tuple(able), 1.2, up)
     soft = [r for r in covers if _dynamic(g, r) >= SOFTEST][:2]
     for by, cost in ((-1, 2.2), (-2, 3.2)):
         rows = [r for r in soft if _dynamic(g, r) >= SOFTEST - 1 - by]
         if rows:
             down = marked(g, [(r, float(by)) for r in rows])
-            words = f"{_marks(g, able, 1)}, and {_marks(g, rows, by)}"
+            words = f"{louder}, and {_marks(g, rows, by)}"
             yield Idea(words, "both", (*able, *rows), cost, both(up, down, g))
 
 
@@ -153,8 +159,13 @@ def _in_range(g: Ground, row: int, by: int) -> bool:
 
 
 def _others(g: Ground, finding: Finding, covers: Sequence[int]) -> Iterator[Idea]:
-    """A doubling added from players who rest, or the line given to one of them."""
+    """A doubling added from players who rest, or the line given to one of them.
+
+    A solo is neither doubled nor given away.
+    """
     notes = g.notes[g.target]
+    if any("solo" in g.s.score.notes[int(n)].techniques for n in notes):
+        return
     free = free_players(g.s, finding.lines, finding.first_bar, finding.last_bar, notes)
     for line in free[:2]:
         row = g.s.row[line.number]

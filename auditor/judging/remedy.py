@@ -92,6 +92,7 @@ def trials(s: Scene, spectra: LineSpectra, finding: Finding) -> tuple[Tried, ...
         key=lambda t: (
             t.state != "clear",
             _class(t.ratio_after, s.limits) <= base,
+            t.kind in _NEW_SD and _class(t.ratio_after, s.limits) <= base,
             t.cost if _class(t.ratio_after, s.limits) > base else -t.margin_gain_db,
         ),
     )
@@ -145,9 +146,9 @@ def outlook(t: Tried, limits: Limits, place: str) -> str:
         ``rendering`` or ``forecast``.
     """
     sure = "very likely" if t.chance >= 0.85 else "probably" if t.chance >= 0.6 else "perhaps"
-    gain = f"{t.margin_gain_db:.0f} dB further above what covers it"
+    gain = f"about {t.margin_gain_db:.0f} dB"
     if t.state == "clear":
-        return f"by this {place} it would {sure} come out, {gain}"
+        return f"by this {place} it would {sure} come out ({gain} gained)"
     if t.state == "faint" and t.ratio_before < limits.covered:
-        return f"by this {place} it would {sure} be heard, but faintly, {gain}"
-    return f"by this {place} it would help, but not bring it out, {gain}"
+        return f"by this {place} it would {sure} be heard, but faintly ({gain} gained)"
+    return f"by this {place} that gains {gain}, not enough by itself"
