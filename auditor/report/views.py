@@ -89,6 +89,7 @@ class FindingView:
     remedies: tuple[str, ...]
     strand: str
     figures: str
+    hall: str
     confidence: str
     caution: str
 
@@ -190,9 +191,23 @@ def _finding(
         remedies=tuple(r for r in finding.remedies if r.strip()),
         strand=_strand_words(audit, finding),
         figures=_figures(finding),
+        hall=_hall(audit, finding),
         confidence=confidence_words(finding.confidence),
         caution="" if finding.caution in (CAUTION, *audit.cautions) else finding.caution,
     )
+
+
+def _hall(audit: Audit, finding: Finding) -> str:
+    """What the forecast says of a finding of the rendering; empty without one."""
+    said = {} if audit.beside is None else {f: (w, c) for f, w, c in audit.beside.agreement}
+    if finding.id not in said:
+        return ""
+    word, chance = said[finding.id]
+    lost = f"lost in about {number(10 * chance, 0)} of 10 forecasts"
+    return {
+        "agrees": f"the forecast agrees ({lost})",
+        "differs": f"by the forecast it would be heard ({lost})",
+    }.get(word, f"the forecast cannot tell ({lost})")
 
 
 def _without_place(sentence: str, where: str) -> str:

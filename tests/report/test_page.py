@@ -13,6 +13,7 @@ import pytest
 
 from auditor.craft.remark import Remark
 from auditor.findings.finding import KINDS
+from auditor.judging.live import Beside
 from auditor.report.page import LISTENING, compose_page
 from auditor.report.picture import SIGNS, systems
 from auditor.report.views import KIND_WORDS
@@ -227,3 +228,13 @@ def test_no_traffic_light_in_the_picture(theme):
         channels = [int(colours[name][i : i + 2], 16) / 255 for i in (1, 3, 5)]
         hue, _, saturation = colorsys.rgb_to_hls(*channels)
         assert saturation < 0.12 or 0.5 < hue < 0.7  # greyish, or blue
+
+
+def test_the_forecast_stands_beside_the_rendering(audit):
+    lost = next(f for f in audit.findings if f.kind == "covered")
+    other = dataclasses.replace(lost, id="x1", kind="flattered", sentence=HOSTILE)
+    beside = Beside((other,), ((lost.id, "agrees", 0.83),))
+    html = compose_page(dataclasses.replace(audit, beside=beside)).html
+    assert "the forecast agrees (lost in about 8 of 10 forecasts)" in html
+    assert "Where rendering and forecast part" in html
+    assert HOSTILE not in html
