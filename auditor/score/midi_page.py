@@ -88,7 +88,8 @@ def _remarks(file: MidiFile, levels: bool) -> list[str]:
 
 
 def _bars(file: MidiFile) -> list[_Bar]:
-    last = max(note.end for part in file.parts for note in part.notes)
+    # A note without length at the very beginning still needs a bar to stand in.
+    last = max(1, *(note.end for part in file.parts for note in part.notes))
     marks = [mark for mark in file.times if mark[0] == 0][-1:] or [(0, 4, 4)]
     marks += [mark for mark in file.times if mark[0] > 0]
     bars: list[_Bar] = []

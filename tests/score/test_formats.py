@@ -163,6 +163,11 @@ def test_a_midi_of_endless_bars_is_refused(tmp_path):
         read_score(midi(tmp_path / "long.mid", track, ticks=1))
 
 
+def test_a_midi_note_without_length_has_a_bar(tmp_path):
+    (note,) = read_score(midi(tmp_path / "dot.mid", key(60, 0))).notes
+    assert (note.pitch, note.bar, note.onset) == (60, 0, 0.0)
+
+
 # The spine syntax is that of the Humdrum Toolkit's kern guide.
 KERN = (
     "**kern\t**kern\n*Icello\t*Ioboe\n*M3/4\t*M3/4\n=1\t=1\n2.C\t4.b-\n.\t8cc\n.\t4dd\n"
