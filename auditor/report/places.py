@@ -16,10 +16,14 @@ def line_of(score: Score, number: int) -> Line:
 
 
 def part_name(score: Score, number: int) -> str:
-    """Name a part as printed, or by its number when the file gives no name."""
+    """Name a part as printed, with its number where others have that name or it has none."""
     # Parts of the file without music are left out, so numbers may have gaps.
-    names = (part.name.strip() for part in score.parts if part.number == number)
-    return next(names, "") or f"part {number}"
+    names = {part.number: part.name.strip() for part in score.parts}
+    name = names.get(number, "")
+    if not name:
+        return f"part {number}"
+    shared = list(names.values()).count(name) > 1
+    return f"{name} (part {number})" if shared else name
 
 
 def bar_span(score: Score, first: int, last: int) -> str:

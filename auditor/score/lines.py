@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from auditor.score.notes import Instrument, Line, Part
 
@@ -32,4 +34,14 @@ def draw_lines(part: Part, played: Sequence[Instrument], first: int) -> tuple[Li
             players=part.players,
         )
         for number, instrument in enumerate(played, start=first)
+    )
+
+
+def told_apart(lines: Iterable[Line]) -> tuple[Line, ...]:
+    """Lines whose names differ: where several share one, each names its part as well."""
+    drawn = tuple(lines)
+    shared = Counter(line.name for line in drawn)
+    return tuple(
+        replace(line, name=f"{line.name} (part {line.part})") if shared[line.name] > 1 else line
+        for line in drawn
     )

@@ -27,6 +27,7 @@ from auditor.score import (
 )
 from auditor.score import grid as grids
 from auditor.score.doubts import remarks_on, remarks_on_dynamics
+from auditor.score.lines import told_apart
 from auditor.score.notes import Bar, Note, Part, Score
 from auditor.score.slurs import with_slurred
 from auditor.score.sounding import Voiced
@@ -182,7 +183,7 @@ def _assembled(
     return Score(
         title=title,
         parts=tuple(parts),
-        lines=tuple(line for role in roles for line in role.lines),
+        lines=told_apart(line for role in roles for line in role.lines),
         bars=bars,
         notes=tuple(ordered),
         written_bars=len(grid.lengths),

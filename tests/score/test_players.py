@@ -201,3 +201,10 @@ def test_firsts_and_seconds_keep_their_bodies(xml):
 def test_a_quartet_is_four_players(xml):
     found = players_by_part(xml, "Violin I", "Violin II", "Viola", "Violoncello")
     assert all(players == [1, 1] for players in found.values())
+
+
+def test_parts_of_one_name_are_told_apart(xml):
+    parts = [xml.part(name, xml.note("C5", 4)) for name in ("Violin", "Oboe", "Violin")]
+    score = read_score(xml.save(xml.score(*parts)))
+    assert [line.name for line in score.lines] == ["Violin (part 1)", "Oboe", "Violin (part 3)"]
+    assert [part.name for part in score.parts] == ["Violin", "Oboe", "Violin"]
