@@ -13,11 +13,14 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from auditor.model_files import read_json
 from auditor.spectra.explained import Decomposed, Floats, Ints, explained
 from auditor.spectra.trials import BELOW_DB, Trial, trials
 from auditor.spectra.unwritten import Unwritten, unwritten
+
+Bools = NDArray[np.bool_]
 
 # Answers about a line.
 ANSWERS: tuple[str, ...] = ("as written", "transposed", "otherwise", "missing", "unverified")
@@ -31,6 +34,16 @@ _AGAINST = -0.5
 _EXPLAINS, _LEAST = 3.0, -5.0
 # A line of fewer tried notes is not accused.
 LEAST_NOTES = 4
+# So many notes must speak for a fault, in so many places that start so many seconds apart:
+# one long note that was fitted badly, or placed wrongly, is no missing line.
+_NOTES, _PLACES, _APART_S = 5, 3, 2.0
+# Levels and players leave so much open: a note counts against a line that would be out of
+# place even 6 dB softer than expected. Most of the tried notes must.
+_SOFTER, _MOSTLY = BELOW_DB.index(6.0), 0.5
+# In a note this short, plucked and bowed are alike; so many longer ones must tell them apart.
+_TELLING_S, _TELLING = 0.2, 4
+# So many foreign notes must be held before anything is said of them.
+_FOREIGN = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +100,8 @@ def suspicions(found: Decomposed) -> Suspicions:
     moved = {s.line: s.interval for s in lines if s.answer == "transposed"}
     rest = unwritten(found, mix, moved)
     z = score("unwritten", unwritten_features(rest))
-    return Suspicions(lines, rest, _chance(z), z > _limits("unwritten")["said"])
+    foreign = z > _limits("unwritten")["said"] and rest.held >= _FOREIGN
+    return Suspicions(lines, rest, _chance(z), foreign)
 
 
 def judged(trial: Trial) -> Suspicion:
@@ -101,10 +115,12 @@ def answered(features: Mapping[str, Mapping[str, float]], notes: int) -> tuple[s
     """Answer and its chance, from the features of a line of so many notes.
 
     A wrong pitch or way of playing comes before a missing line: they say where the sound is.
+    Without ``support`` among the features, every fault is taken to have it.
     """
     few = notes < LEAST_NOTES
+    support = features.get("support", dict.fromkeys(features, 1.0))
     for kind in ("transposed", "otherwise"):
-        if few or kind not in features:
+        if few or kind not in features or not support[kind]:
             continue
         z = score(kind, features[kind])
         if z > _limits(kind)["said"] and _explains(features[kind]) > _EXPLAINS:
@@ -112,8 +128,38 @@ def answered(features: Mapping[str, Mapping[str, float]], notes: int) -> tuple[s
     z = score("missing", features["missing"])
     limits = _limits("missing")
     if z > limits["said"] and features["missing"]["below_0"] < _AGAINST and not few:
-        return "missing", _chance(z)
+        return ("missing", _chance(z)) if support["missing"] else ("unverified", _chance(-z))
     return ("as written" if z < limits["there"] else "unverified"), 1.0 - _chance(z)
+
+
+def line_support(trial: Trial) -> dict[str, float]:
+    """Whether enough notes in enough places speak for each fault, 1 or 0."""
+    there = np.maximum(trial.written, 0.0)
+    against = trial.softer[_SOFTER] < _AGAINST
+    out = {"missing": float(_repeated(trial, against) and against.mean() >= _MOSTLY)}
+    if trial.moved:
+        votes = trial.moved[best_interval(trial)] > there
+        out["transposed"] = float(_places(trial.onset_s[votes]) > 1)
+    if trial.otherwise is not None:
+        told = trial.offset_s - trial.onset_s >= _TELLING_S
+        votes = trial.otherwise > np.maximum(trial.written, _LEAST)
+        out["otherwise"] = float(
+            np.sum(told & votes) >= _TELLING and 2 * np.sum(told & votes) > np.sum(told)
+        )
+    return out
+
+
+def _repeated(trial: Trial, notes: Bools) -> bool:
+    return bool(notes.sum() >= _NOTES) and _places(trial.onset_s[notes]) >= _PLACES
+
+
+def _places(onset_s: Floats) -> int:
+    """Count moments that start so far apart that they are places of their own."""
+    count, last = 0, -np.inf
+    for at in np.sort(onset_s):
+        if at - last >= _APART_S:
+            count, last = count + 1, at
+    return count
 
 
 def _explains(features: Mapping[str, float]) -> float:
@@ -131,7 +177,7 @@ def _mean(gain: Floats, most: float = _MOST) -> float:
 
 
 def line_features(trial: Trial) -> dict[str, dict[str, float]]:
-    """Lay out what each model sees of a line, by the model's name."""
+    """Lay out what each model sees of a line, by the model's name, and what supports it."""
     plain, own = trial.written, trial.coloured
     there = np.maximum(plain, 0.0)
     written = {"written": _mean(plain)}
@@ -140,7 +186,7 @@ def line_features(trial: Trial) -> dict[str, dict[str, float]]:
         for below, gain in zip(BELOW_DB, trial.softer, strict=True)
     }
     missing = {"level": trial.level_db, **written, "coloured": _mean(own), **set_levels}
-    out = {"missing": missing}
+    out = {"missing": missing, "support": line_support(trial)}
     if trial.moved:
         best = trial.moved[best_interval(trial)]
         out["transposed"] = {

@@ -68,6 +68,8 @@ class Trial:
         Gain with the fitted templates at each of `BELOW_DB` under the expected level.
     level_db
         Level as written against what page and mix let expect.
+    onset_s, offset_s : ndarray, shape (notes,)
+        When they sound.
     """
 
     line: int
@@ -78,6 +80,8 @@ class Trial:
     otherwise: Floats | None
     softer: Floats
     level_db: float
+    onset_s: Floats
+    offset_s: Floats
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -311,4 +315,6 @@ def _trial(place: _Place, mix: Explained, rise: F32, common: float) -> Trial:
         otherwise=otherwise,
         softer=place.try_softer(x0, BELOW_DB),
         level_db=float(np.median(level - x0)) / _NEPER,
+        onset_s=found.notes.onset_s[place.notes],
+        offset_s=found.notes.offset_s[place.notes],
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -21,6 +22,7 @@ from auditor.spectra.explained import (
     combed,
     unexplained,
 )
+from auditor.timbre.templates import AGES
 
 # Pitches looked at: A1 to D#7.
 _PITCHES = np.arange(33, 100)
@@ -35,6 +37,10 @@ _QUIET = 1e-3
 _ALIKE = 0.85
 # From here on a moment holds a foreign note: 6 dB.
 CLEARLY = 1.4
+# Notes shorter than this may be an attack, a stroke or a noise that no template has.
+HELD_S = 0.15
+# Where the page is silent for longer, its notes were not placed or the music is over.
+_SILENT_S = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +61,8 @@ class Unwritten:
         place is taken by written ones.
     power : ndarray, shape (pools,)
         Power in such moments above twice the model, below 6.3 kHz.
+    held
+        Foreign notes that are held, `HELD_S` and longer.
     """
 
     excess: float
@@ -63,6 +71,7 @@ class Unwritten:
     rise: Floats
     pitch: Ints
     power: Floats
+    held: int = 0
 
 
 def unwritten(found: Decomposed, mix: Explained, moved: Mapping[int, int]) -> Unwritten:
@@ -81,20 +90,53 @@ def unwritten(found: Decomposed, mix: Explained, moved: Mapping[int, int]) -> Un
     salience[taken[:, _PITCHES]] = -1.0
     frames = np.diff(found.bounds)
     power = mix.power.sum(axis=1)
-    weight = frames * (power > _QUIET * float(np.average(power, weights=frames)))
+    edge: Floats = np.asarray(found.bounds * (HOP / RATE_HZ), np.float64)
+    loud = power > _QUIET * float(np.average(power, weights=frames))
+    weight = frames * (loud & ~_unplaced(_silent(found, mix), edge))
     rise = np.where(weight > 0, salience.max(axis=1), -1.0)
     above = np.clip(rise - _LEAST, 0.0, None) ** 2
     beyond = np.clip(mix.power - 2.0 * mix.model, 0.0, None)
-    edge: Floats = np.asarray(found.bounds * (HOP / RATE_HZ), np.float64)
+    # Octaves of a foreign note stand out as it does; the lowest is the note.
+    pitch = _PITCHES[(salience >= _ALIKE * rise[:, None]).argmax(axis=1)].astype(np.int64)
     return Unwritten(
         excess=float((weight * above).sum() / max(float(weight.sum()), 1.0)),
         start_s=edge[:-1],
         end_s=edge[1:],
         rise=rise,
-        # Octaves of a foreign note stand out as it does; the lowest is the note.
-        pitch=_PITCHES[(salience >= _ALIKE * rise[:, None]).argmax(axis=1)].astype(np.int64),
+        pitch=pitch,
         power=np.asarray((weight * (rise > CLEARLY)) @ beyond, np.float64),
+        held=_held(rise, pitch, edge),
     )
+
+
+def _silent(found: Decomposed, mix: Explained) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Segments in which no written note is held."""
+    out = np.ones(len(mix.power), dtype=bool)
+    out[mix.segment[found.problem.age < AGES - 1]] = False
+    return out
+
+
+def _unplaced(
+    silent: np.ndarray[tuple[int], np.dtype[np.bool_]], edge: Floats
+) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Segments in which the page has been, or will be, silent for long."""
+    out = np.zeros_like(silent)
+    for first, last in _runs(np.where(silent, 0, -1)):
+        out[first:last] = edge[last] - edge[first] > _SILENT_S
+    return out
+
+
+def _held(rise: Floats, pitch: Ints, edge: Floats) -> int:
+    """Count the foreign notes that are held; one that moves by octaves is one note."""
+    runs = _runs(np.where(rise > CLEARLY, pitch % 12, -1))
+    return sum(bool(edge[last] - edge[first] >= HELD_S) for first, last in runs)
+
+
+def _runs(value: Ints) -> list[tuple[int, int]]:
+    """First and past-the-last positions of every stretch of one value, -1 left out."""
+    edges = np.flatnonzero(np.diff(value)) + 1
+    bounds = [0, *edges.tolist(), value.size]
+    return [(a, b) for a, b in pairwise(bounds) if a < b and value[a] >= 0]
 
 
 def _taken(

@@ -1,22 +1,25 @@
 """Lines that are not rendered as written, on tones whose pitches are known by construction."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from auditor.model_files import read_json
+from auditor.spectra.activity import PlayedNotes
 from auditor.spectra.explained import POOLS, combed, explained, unexplained
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.suspicions import (
     ANSWERS,
     judged,
     line_features,
+    line_support,
     score,
     suspicions,
 )
 from auditor.spectra.trials import INTERVALS, MOST_NOTES, other_way, trials
-from auditor.spectra.unwritten import unwritten
+from auditor.spectra.unwritten import _held, unwritten
 
 GAIN_DB = 94.0
 HORN = 1
@@ -131,9 +134,95 @@ def test_a_line_of_few_notes_is_not_accused(three):
     few = replace(
         trial, notes=trial.notes[:3], written=trial.written[:3], coloured=trial.coloured[:3],
         moved={i: g[:3] for i, g in trial.moved.items()}, softer=trial.softer[:, :3],
+        onset_s=trial.onset_s[:3], offset_s=trial.offset_s[:3],
     )  # fmt: skip
     assert judged(few).answer in ("unverified", "as written")
     assert judged(few).answer in ANSWERS
+
+
+@pytest.fixture(scope="module")
+def without_horn(three):
+    stems = three.stems.copy()
+    stems[HORN] = 0.0
+    found = decomposed(three, stems)
+    return trials(found, explained(found))[HORN]
+
+
+def against(trial, notes):
+    """The same line, its notes out of place only where said, as strongly as can be counted."""
+    softer = np.where(notes, -1000.0, 0.0) * np.ones((len(trial.softer), 1))
+    return replace(trial, softer=softer)
+
+
+def test_one_note_that_is_out_of_place_is_no_missing_line(without_horn):
+    """However strongly: a last chord that is placed wrongly once accused eight lines."""
+    assert judged(without_horn).answer == "missing"
+    one = np.arange(without_horn.notes.size) == 0
+    assert judged(against(without_horn, one)).answer in ("unverified", "as written")
+    assert judged(against(without_horn, ~one)).answer == "missing"
+
+
+def test_what_lies_in_two_places_is_no_missing_line(without_horn):
+    close = replace(without_horn, onset_s=np.linspace(0.0, 3.9, without_horn.notes.size))
+    assert judged(close).answer == "unverified"
+    spread = replace(close, onset_s=2 * close.onset_s)
+    assert judged(spread).answer == "missing"
+
+
+def test_most_notes_must_speak_against_a_line(without_horn):
+    size = without_horn.notes.size
+    for share, said in ((0.4, 0.0), (0.7, 1.0)):
+        some = np.arange(size) < share * size
+        more = replace(against(without_horn, some), onset_s=np.arange(size) * 2.0)
+        assert line_support(more)["missing"] == said
+
+
+def test_what_fits_at_six_decibels_less_does_not_speak_against_a_line(without_horn):
+    """Figures of instruments and players leave that much open (figure_sd_db, PLAYERS_SD)."""
+    softer = without_horn.softer.copy()
+    softer[1:] = 0.0
+    assert line_support(replace(without_horn, softer=softer))["missing"] == 0.0
+
+
+@pytest.mark.parametrize(("seconds", "said"), [(0.08, 0.0), (0.5, 1.0)])
+def test_short_notes_do_not_tell_plucked_from_bowed(right, seconds, said):
+    """A spiccato of 80 ms and a plucked note of 80 ms die away alike (common practice)."""
+    trial = trials(right, explained(right))[2]
+    plucked = replace(
+        trial, otherwise=np.abs(trial.written) + 50.0, offset_s=trial.onset_s + seconds
+    )
+    assert line_support(plucked)["otherwise"] == said
+
+
+def test_a_transposition_in_one_place_is_no_wrong_part(right):
+    trial = trials(right, explained(right))[HORN]
+    moved = replace(trial, moved={i: np.full_like(g, 1e3) for i, g in trial.moved.items()})
+    assert line_support(moved)["transposed"] == 1.0
+    assert line_support(replace(moved, onset_s=0.1 * moved.onset_s))["transposed"] == 0.0
+
+
+def test_sound_where_the_page_has_no_place_is_not_foreign(make_piece):
+    """Notes from 3 to 9 s were not placed: the mix goes on for six seconds without a page."""
+    whole = make_piece({"flute": [86, 88, 90, 85] * 6, "cello": [38, 41, 43, 36] * 6})
+    keep = (whole.notes.onset_s < 3.0) | (whole.notes.onset_s > 9.0)
+    given = {f.name: getattr(whole.notes, f.name) for f in fields(whole.notes)}
+    placed = {k: v[keep] if isinstance(v, np.ndarray) else v for k, v in given.items()}
+    notes = PlayedNotes(**placed)
+    part = SimpleNamespace(notes=notes, timbres=whole.timbres)
+    found = decomposed(part, whole.stems)
+    rest = unwritten(found, explained(found), {})
+    inside = (rest.start_s > 4.0) & (rest.end_s < 8.5)
+    assert (rest.rise[inside] == -1.0).all()
+    assert (rest.start_s < 5.0).any()
+    assert not suspicions(found).foreign
+
+
+def test_a_knock_is_no_foreign_note(right):
+    """Sound that stands out for 0.1 s is counted nowhere; half a second is."""
+    for seconds, held in ((0.1, 0), (0.5, 3)):
+        edge = np.arange(0.0, 7 * seconds, seconds)
+        rise = np.array([-1.0, 3.0, -1.0, 3.0, -1.0, 3.0])
+        assert _held(rise, np.full(6, 70), edge[:7]) == held
 
 
 def test_more_gain_elsewhere_is_more_suspect(right):
