@@ -38,7 +38,7 @@ _ALIKE = 0.85
 # From here on a moment holds a foreign note: 6 dB.
 CLEARLY = 1.4
 # Notes shorter than this may be an attack, a stroke or a noise that no template has.
-HELD_S = 0.15
+HELD_S = 0.2
 # Where the page is silent for longer, its notes were not placed or the music is over.
 _SILENT_S = 4.0
 

@@ -217,7 +217,15 @@ def test_sound_where_the_page_has_no_place_is_not_foreign(make_piece):
     assert not suspicions(found).foreign
 
 
-def test_a_knock_is_no_foreign_note(right):
+@pytest.mark.parametrize(("held", "said"), [(0, False), (1, False), (2, True)])
+def test_what_stands_out_once_or_is_not_held_is_not_foreign(right, monkeypatch, held, said):
+    """Strokes and noises that no template has stand out as far as a foreign note does."""
+    rest = replace(unwritten(right, explained(right), {}), excess=3.0, held=held)
+    monkeypatch.setattr("auditor.spectra.suspicions.unwritten", lambda *_: rest)
+    assert suspicions(right).foreign == said
+
+
+def test_only_what_is_held_counts_as_a_foreign_note():
     """Sound that stands out for 0.1 s is counted nowhere; half a second is."""
     for seconds, held in ((0.1, 0), (0.5, 3)):
         edge = np.arange(0.0, 7 * seconds, seconds)
