@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from auditor.alignment.expected import Events, chroma_rows, pitch_rows
 from auditor.alignment.jumps import cheapest_walk
 from auditor.alignment.path import unit_rows
+from auditor.alignment.pauses import without_pauses
 from auditor.score.notes import Score
 from auditor.sound.features import CHROMA_FPS, Features
 
@@ -31,6 +32,8 @@ _DEPARTURE = 1.0
 # A reading that stands still or races to make the page's order fit pays this an octave of
 # tempo, beyond what a fermata does (2.5 times), against this many bars on both sides.
 _HALTING, _FERMATA, _AROUND = 4.0, 1.3, 4
+# Strange sound in the place of bars left out, as long as they are within this factor.
+_EXCHANGE = 1.3
 _NEVER = 1e4
 _UNEVEN = 0.18
 # Above what right scores cost on the mean (0.09 to 0.21 a frame), falling with the level: a
@@ -45,8 +48,6 @@ _TEMPO = 100.0
 _SCALES = (1.0, 0.72, 1.38)
 _LONG_S = 1200.0
 _MANY_FRAMES = 3000
-# Longer silences are taken for this long: general pauses are shorter.
-_PAUSE_S = 2.0
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -128,6 +129,8 @@ def _found(
         ]
         _, bars, costs = min(walks, key=lambda walk: walk[0])
         return _order(page, bars, costs, level, fps, straight=True)
+    if _only_exchanges(found[False][1], found[True][1]):
+        return found[True][1]
     gain = found[False][0] + _DEPARTURE * _departures(found[False][1]) - found[True][0]
     gain += _HALTING * (_halts(page, found[False][1]) - _halts(page, found[True][1]))
     return found[gain >= 0.0][1]
@@ -154,17 +157,6 @@ def _likely(
         for sized in sizes
     ]
     return [sizes[int(np.argmin(prices))]]
-
-
-def without_pauses(silent: NDArray[np.bool_], fps: float) -> I64:
-    """Frames to keep: of each silence only the first seconds, shape (kept,).
-
-    A pause between movements or in an export is no tempo, however long it lasts.
-    """
-    run = np.zeros(silent.size, np.int64)
-    for t in range(silent.size):
-        run[t] = run[t - 1] + 1 if silent[t] and t else int(silent[t])
-    return np.flatnonzero(run <= round(_PAUSE_S * fps))
 
 
 def with_pauses(order: Order, kept: I64, fps: float) -> Order:
@@ -225,6 +217,28 @@ def find_transposition(
         ) / len(heard)
     best = min(costs, key=lambda s: costs[s])
     return best, costs[best], costs[0] - costs[best]
+
+
+def _only_exchanges(order: Order, straight: Order) -> bool:
+    """Whether an order only puts strange sound in the place of bars left out.
+
+    Where both take the same time, the bars themselves sound there, unlike what is expected:
+    a cut and an insertion of one length in one place do not happen by chance.
+    """
+    if not order.strange or len(order.strange) * 2 != _departures(order):
+        return False
+    at = {visit.bar: visit for visit in straight.visits}
+    for a, b in pairwise(order.visits):
+        if b.bar == a.bar + 1:
+            continue
+        left_out = [at[bar] for bar in range(a.bar + 1, b.bar) if bar in at]
+        if b.bar < a.bar or not left_out:
+            return False
+        strange = sum(e - s for s, e in order.strange if a.start_s <= s and e <= b.end_s)
+        straight_s = left_out[-1].end_s - left_out[0].start_s
+        if not 1 / _EXCHANGE < (strange + 1e-9) / straight_s < _EXCHANGE:
+            return False
+    return True
 
 
 def _halts(page: _Page, order: Order) -> float:

@@ -1,0 +1,29 @@
+"""What is chosen between the page's order of bars and another."""
+
+import pytest
+
+from auditor.alignment.order import Order, Visit, _only_exchanges
+
+STRAIGHT = Order(tuple(Visit(k, 2.0 * k, 2.0 * k + 2.0) for k in range(10)), (), 0.2, 1.0)
+
+
+def left_out(strange_s):
+    """Bars 3 to 6, eight seconds, left out, and so much strange sound in their place."""
+    end = 6.0 + strange_s
+    before = [Visit(k, 2.0 * k, 2.0 * k + 2.0) for k in range(3)]
+    after = [Visit(k, end + 2.0 * (k - 7), end + 2.0 * (k - 7) + 2.0) for k in range(7, 10)]
+    strange = ((6.0, end),) if strange_s else ()
+    return Order((*before, *after), strange, 0.2, 0.8)
+
+
+@pytest.mark.parametrize(
+    ("strange_s", "exchanged"),
+    [(8.0, True), (7.0, True), (0.0, False), (2.0, False), (30.0, False)],
+)
+def test_strange_sound_as_long_as_the_bars_left_out_is_those_bars(strange_s, exchanged):
+    assert _only_exchanges(left_out(strange_s), STRAIGHT) is exchanged
+
+
+def test_a_repeat_is_no_exchange():
+    back = Order((*STRAIGHT.visits, Visit(4, 20.0, 22.0)), ((21.0, 22.0),), 0.2, 1.0)
+    assert not _only_exchanges(back, STRAIGHT)
