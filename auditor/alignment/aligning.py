@@ -41,9 +41,6 @@ _FAR_OFF = 0.3
 
 # Visits in a row whose middle confidence is below this, for so long, are foreign music.
 _NOT_HEARD, _SMOOTHED, _LEAST_FOREIGN_S = 0.25, 5, 8.0
-# Bars that run on from their neighbours at a pace within this factor of theirs are the
-# page's own, however little of them is heard: foreign music would stretch or squeeze them.
-_SAME_PACE, _NEIGHBOURS = 1.7, 8
 # More than this is no foreign music in the right sound, but the wrong sound.
 _MOST_FOREIGN, _ROUNDS = 0.6, 2
 
@@ -136,7 +133,7 @@ def trace(score: Score, features: Features) -> Tracing:
     found = _traced(score, notes, features, ())
     foreign: Spans = ()
     for _ in range(_ROUNDS):
-        more = _foreign(score, features, found)
+        more = _foreign(found)
         if not more:
             break
         foreign = (*foreign, *more)
@@ -168,39 +165,16 @@ def _worth(tracing: Tracing) -> float:
     return float(confidence.probabilities(tracing.evidence.figures).sum())
 
 
-def _foreign(score: Score, features: Features, tracing: Tracing) -> Spans:
+def _foreign(tracing: Tracing) -> Spans:
     """Stretches, seconds, in which bar after bar is not what sounds."""
     p = scipy.ndimage.median_filter(tracing.visit_confidence, _SMOOTHED, mode="nearest")
-    bars = _visits(score, tracing.stretches)[0]
-    runs: list[tuple[int, int]] = []
-    for visit in np.flatnonzero(p < _NOT_HEARD).tolist():
-        start = tracing.visit_spans_s[visit, 0]
-        if runs and start - tracing.visit_spans_s[runs[-1][1], 1] < 1.0:
-            runs[-1] = runs[-1][0], visit
-        else:
-            runs.append((visit, visit))
-    spans = [
-        (float(tracing.visit_spans_s[i, 0]), float(tracing.visit_spans_s[j, 1]))
-        for i, j in runs
-        if not _runs_on(score, bars, tracing.visit_spans_s, i, j)
-    ]
-    return tuple(span for span in spans if span[1] - span[0] >= _LEAST_FOREIGN_S)
-
-
-def _runs_on(
-    score: Score, bars: NDArray[np.int64], spans_s: F64, first: int, last: int
-) -> bool:
-    """Whether these visits continue their neighbours, bar by bar and at their pace."""
-    if first == 0 or last == bars.size - 1:
-        return False
-    if not np.all(np.diff(bars[first - 1 : last + 2]) == 1):
-        return False
-    quarters = np.array([score.bars[b].duration for b in bars])
-    pace = np.diff(spans_s, axis=1)[:, 0] / quarters
-    beside = np.r_[pace[max(0, first - _NEIGHBOURS) : first], pace[last + 1 :][:_NEIGHBOURS]]
-    here = np.average(pace[first : last + 1], weights=quarters[first : last + 1])
-    ratio = float(here / np.median(beside))
-    return 1 / _SAME_PACE < ratio < _SAME_PACE
+    out: list[tuple[float, float]] = []
+    for visit, low in zip(tracing.visit_spans_s, p < _NOT_HEARD, strict=True):
+        if low and out and visit[0] - out[-1][1] < 1.0:
+            out[-1] = out[-1][0], float(visit[1])
+        elif low:
+            out.append((float(visit[0]), float(visit[1])))
+    return tuple(span for span in out if span[1] - span[0] >= _LEAST_FOREIGN_S)
 
 
 def spans_of(score: Score, stretches: tuple[Stretch, ...]) -> F64:
