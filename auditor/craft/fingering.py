@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from itertools import permutations
 
 from auditor.craft.limits import CraftLimits
+from auditor.score.harmonics import OPEN_STRINGS
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,10 +50,10 @@ class Fingering:
 # Open strings: music21 10.5 (stringPitches of each instrument). Lengths: usual full-size
 # instruments, from memory.
 _STRINGS: dict[str, tuple[tuple[int, ...], float, str]] = {
-    "violin": ((55, 62, 69, 76), 328.0, "violin"),
-    "viola": ((48, 55, 62, 69), 370.0, "viola"),
-    "cello": ((36, 43, 50, 57), 690.0, "cello"),
-    "double-bass": ((28, 33, 38, 43), 1060.0, "bass"),
+    "violin": (OPEN_STRINGS["violin"], 328.0, "violin"),
+    "viola": (OPEN_STRINGS["viola"], 370.0, "viola"),
+    "cello": (OPEN_STRINGS["cello"], 690.0, "cello"),
+    "double-bass": (OPEN_STRINGS["double-bass"], 1060.0, "bass"),
 }
 
 

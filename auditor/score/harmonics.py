@@ -19,8 +19,8 @@ from auditor.score.notes import Instrument
 _NODES = {
     12: 12, 7: 19, 19: 19, 5: 24, 24: 24, 4: 28, 9: 28, 16: 28, 28: 28, 3: 31, 31: 31,
 }  # fmt: skip
-# Open strings, sounding (any handbook).
-_OPEN = {
+# Open strings, sounding, lowest first (music21's instruments have the same).
+OPEN_STRINGS = {
     "violin": (55, 62, 69, 76),
     "viola": (48, 55, 62, 69),
     "cello": (36, 43, 50, 57),
@@ -97,7 +97,9 @@ def _natural(head: Notehead, instrument: Instrument) -> Notehead:
     """
     if head.string == "sounding" or (head.shape != "diamond" and head.string != "touching"):
         return head
-    strings = [open_ - instrument.transposition for open_ in _OPEN.get(instrument.key, ())]
+    strings = [
+        open_ - instrument.transposition for open_ in OPEN_STRINGS.get(instrument.key, ())
+    ]
     nodes = [
         (_NODES[head.pitch - string], string)
         for string in strings

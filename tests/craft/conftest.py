@@ -27,7 +27,9 @@ def made():
 
 @pytest.fixture(scope="session")
 def planted(made):
-    """The module that plants faults; it imports the one that makes pages."""
+    """The module that plants faults; it imports those that make its pages."""
+    for name in ("sketch", "planted_marks"):
+        _module(name)
     return _module("planted")
 
 

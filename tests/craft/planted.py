@@ -7,130 +7,8 @@ notice, spoils one place and says what should be found there.
 
 import made_page
 import numpy as np
-
-KEYS = (
-    "flute", "flute", "oboe", "oboe", "clarinet", "clarinet", "bassoon", "bassoon",
-    "horn", "horn", "horn", "horn", "trumpet", "trumpet", "trombone", "trombone", "trombone",
-    "tuba", "violin", "violin", "viola", "cello", "double-bass",
-)  # fmt: skip
-NAMES = (
-    "Flute 1", "Flute 2", "Oboe 1", "Oboe 2", "Clarinet 1", "Clarinet 2", "Bassoon 1",
-    "Bassoon 2", "Horn 1", "Horn 2", "Horn 3", "Horn 4", "Trumpet 1", "Trumpet 2",
-    "Trombone 1", "Trombone 2", "Trombone 3", "Tuba", "Violin I", "Violin II", "Viola",
-    "Violoncello", "Contrabass",
-)  # fmt: skip
-# Sounding pitch each part stays near; the last of a group has the root.
-NEAR = (
-    81,
-    76,
-    74,
-    71,
-    70,
-    65,
-    55,
-    48,
-    65,
-    60,
-    62,
-    57,
-    72,
-    67,
-    60,
-    57,
-    52,
-    38,
-    79,
-    69,
-    62,
-    50,
-    38,
-)
-ROOTS = ("Bassoon 2", "Tuba", "Violoncello", "Contrabass")
-CHORDS = ((0, "major"), (2, "minor"), (5, "major"), (9, "minor"))
-BARS, LONG_BARS = 16, 40
-PART = {name: number for number, name in enumerate(NAMES, start=1)}
-WINDS = NAMES[:18]
-STRINGS = NAMES[18:]
-
-
-class Sketch:
-    """A page in the making: notes and signs by part number, free to be spoiled."""
-
-    def __init__(self, rng, bars=BARS):
-        self.rng, self.bars = rng, bars
-        self.tempo = float(rng.integers(84, 108))
-        self.keys, self.names, self.part = list(KEYS), list(NAMES), dict(PART)
-        self.key = int(rng.integers(-3, 4))
-        self.notes = {n: [] for n in PART.values()}
-        self.signs = [made_page.sign("dynamic", n, 0.0, "mf") for n in PART.values()]
-        for bar in range(bars):
-            for name in NAMES:
-                self.plain(name, bar)
-
-    def tones(self, bar):
-        root, mode = CHORDS[(bar // 2) % 4]
-        return [
-            (self.key + root + step) % 12
-            for step in ((0, 4, 7) if mode == "major" else (0, 3, 7))
-        ]
-
-    def pitch(self, name, bar):
-        near = NEAR[NAMES.index(name)]
-        tones = self.tones(bar)[:1] if name in ROOTS else self.tones(bar)
-        return min(
-            (p for p in range(near - 7, near + 8) if p % 12 in tones),
-            key=lambda p: abs(p - near),
-        )
-
-    def plain(self, name, bar):
-        pitch = self.pitch(name, bar)
-        self.add(name, 4 * bar, pitch, 2)
-        self.add(name, 4 * bar + 2, pitch, 1)
-
-    def add(self, name, onset, pitch, length=1.0, **more):
-        self.notes[self.part[name]].append(
-            made_page.note(onset, pitch, length, **{"spelling": "", **more})
-        )
-
-    def clear(self, name, bar, bars=1):
-        kept = self.notes[self.part[name]]
-        first, last = 4 * bar, 4 * (bar + bars)
-        self.notes[self.part[name]] = [n for n in kept if not first <= n["onset"] < last]
-
-    def instead(self, name, bar, notes):
-        """Replace one bar: (beat, pitch, length[, fields])."""
-        self.clear(name, bar)
-        for beat, pitch, length, *more in notes:
-            self.add(name, 4 * bar + beat, pitch, length, **(more[0] if more else {}))
-
-    def change(self, name, bar, bars=1, **fields):
-        """Set fields on the notes of some bars."""
-        for one in self.notes[self.part[name]]:
-            if 4 * bar <= one["onset"] < 4 * (bar + bars):
-                one.update(fields)
-
-    def sign(self, kind, name, onset, text="", end=None):
-        self.signs.append(made_page.sign(kind, self.part[name], float(onset), text, end))
-
-    def extra(self, key, name):
-        self.keys.append(key)
-        self.names.append(name)
-        self.part[name] = len(self.keys)
-        self.notes[self.part[name]] = []
-        self.signs.append(made_page.sign("dynamic", self.part[name], 0.0, "mf"))
-
-    def bar(self, last=30):
-        return int(self.rng.integers(2, min(last, self.bars - 5)))
-
-    def pick(self, names):
-        return str(self.rng.choice(list(names)))
-
-    def score(self):
-        parts = [(key, self.notes[n]) for n, key in enumerate(self.keys, start=1)]
-        names = dict(enumerate(self.names, start=1))
-        return made_page.page(
-            parts, bars=self.bars, tempo=self.tempo, directions=self.signs, names=names
-        )
+import planted_marks as marks
+from sketch import BARS, LONG_BARS, NAMES, NEAR, ROOTS, STRINGS, Sketch
 
 
 def below_the_range(s):
@@ -385,105 +263,6 @@ def leading_note_twice(s):
     return "leading-note-doubled", None, bar, bar
 
 
-def bare_entry(s):
-    name, bar = s.pick(NAMES), s.bar(20)
-    s.clear(name, bar, 10)
-    return "entry-without-dynamic", name, bar + 10, bar + 10
-
-
-def long_rest(s):
-    name = s.pick(NAMES)
-    s.clear(name, 4, 28)
-    s.sign("dynamic", name, 4 * 32, "mf")
-    return "cue-wanted", name, 32, 32
-
-
-def lost_hairpin(s):
-    name, bar = s.pick(NAMES), s.bar()
-    text = s.pick(["crescendo", "diminuendo"])
-    s.sign("hairpin", name, 4 * bar, text, 4 * bar + 3.0)
-    s.instead(name, bar, [(b, s.pitch(name, bar), 1) for b in range(4)])
-    return "hairpin-to-nowhere", name, bar, bar
-
-
-def marks_apart(s):
-    a, b = [("Flute 1", "Oboe 2"), ("Trumpet 1", "Trombone 2"), ("Violin I", "Viola")][
-        int(s.rng.integers(3))
-    ]
-    bar = s.bar()
-    low = s.pitch(b, bar)
-    for name, level in ((a, 4.0), (b, 1.0)):
-        pitch = low if name == b else low + 12
-        s.instead(name, bar, [(k, pitch, 1, {"dynamic": level}) for k in range(3)])
-    return "doubling-marks-differ", None, bar, bar
-
-
-def _signed(kind, *pairs):
-    def plant(s):
-        name, bar = s.pick(NAMES), s.bar()
-        techniques = pairs[int(s.rng.integers(len(pairs)))]
-        s.change(name, bar, techniques=techniques)
-        return kind, name, bar, bar
-
-    plant.__name__ = f"{kind.replace('-', '_')}_planted"
-    return plant
-
-
-def arco_forgotten(s):
-    name, bar = s.pick(STRINGS), s.bar()
-    pitch = s.pitch(name, bar)
-    pizz = {"techniques": ("pizz",)}
-    bowed = {"techniques": ("pizz", s.pick(["slurred", "tremolo"]))}
-    s.instead(name, bar - 1, [(0, pitch, 1)])
-    s.instead(name, bar, [(0, pitch, 1, pizz), (2, pitch, 1, pizz)])
-    s.instead(name, bar + 1, [(b, pitch, 1, bowed) for b in range(3)])
-    s.instead(name, bar + 2, [(2, pitch, 1)])
-    return "missing-arco", name, bar + 1, bar + 1
-
-
-def mute_forgotten(s):
-    name, bar = s.pick([*STRINGS, "Trumpet 1", "Trombone 2", "Horn 4"]), s.bar(20)
-    s.clear(name, bar - 1, 1)
-    s.change(name, bar, 14, techniques=("mute",))
-    s.change(name, bar + 12, 2, dynamic=5.0)
-    s.clear(name, bar + 14, 1)
-    return "mute-left-on", name, bar + 12, bar + 13
-
-
-def switched_off_nothing(s):
-    name, bar = s.pick(STRINGS), s.bar()
-    s.sign("words", name, 4 * bar, s.pick(["arco", "senza sord."]))
-    return "needless-switch", name, bar, bar
-
-
-def homemade_words(s):
-    name, bar = s.pick(STRINGS), s.bar()
-    text = s.pick(["plucked", "bowed", "stacatto", "crecendo", "with mutes", "mutes off",
-                   "near the bridge", "tremelo", "back to normal", "legatto"])  # fmt: skip
-    s.sign("words", name, 4 * bar, text)
-    return "unusual-words", name, bar, bar
-
-
-def many_sharps(s):
-    name = s.pick(["Clarinet 1", "Clarinet 2"])
-    # Written E major for the clarinet in B flat: sounding D, which in A reads one flat.
-    scale = [
-        ("E4", 62),
-        ("F#4", 64),
-        ("G#4", 66),
-        ("A4", 67),
-        ("B4", 69),
-        ("C#5", 71),
-        ("D#5", 73),
-    ]
-    for bar in range(s.bars):
-        s.clear(name, bar)
-        for beat in range(3):
-            spelled, pitch = scale[(bar + beat) % 7]
-            s.add(name, 4 * bar + beat, pitch, 1, spelling=spelled)
-    return "easier-transposition", name, 0, s.bars - 1
-
-
 def hired(s):
     key, name = [("bass-clarinet", "Bass Clarinet"), ("contrabassoon", "Contrabassoon"),
                  ("english-horn", "English Horn"), ("celesta", "Celesta"),
@@ -528,9 +307,9 @@ LONG = (
     no_breath,
     high_load,
     high_load_in_all,
-    bare_entry,
-    long_rest,
-    mute_forgotten,
+    marks.bare_entry,
+    marks.long_rest,
+    marks.mute_forgotten,
 )
 FAULTS = {
     "range": (
@@ -562,23 +341,23 @@ FAULTS = {
     "texture": (close_bass, empty_middle, floating_tutti, everyone_has_the_tune),
     "leading notes": (leading_note_twice,),
     "notation": (
-        bare_entry,
-        long_rest,
-        lost_hairpin,
-        marks_apart,
-        _signed(
+        marks.bare_entry,
+        marks.long_rest,
+        marks.lost_hairpin,
+        marks.marks_apart,
+        marks.signed(
             "stacked-signs",
             ("accent", "marcato"),
             ("staccato", "staccatissimo"),
             ("staccatissimo", "tenuto"),
             ("fermata", "staccato"),
         ),
-        _signed("sign-against-slur", ("slurred", "staccatissimo"), ("marcato", "slurred")),
-        arco_forgotten,
-        mute_forgotten,
-        switched_off_nothing,
-        homemade_words,
-        many_sharps,
+        marks.signed("sign-against-slur", ("slurred", "staccatissimo"), ("marcato", "slurred")),
+        marks.arco_forgotten,
+        marks.mute_forgotten,
+        marks.switched_off_nothing,
+        marks.homemade_words,
+        marks.many_sharps,
     ),
     "forces": (hired, many_drums),
 }
