@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from auditor.commands.options import Verbose
 from auditor.commands.places import named_after
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
 
@@ -35,7 +36,7 @@ def align(
     force: Annotated[
         bool, typer.Option("--force", help="Replace the map that the folder holds.")
     ] = False,
-    verbose: Annotated[bool, typer.Option("-v", "--verbose", help="Say more.")] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Write when each bar and each onset of a score sounds, as tables and as a picture.
 

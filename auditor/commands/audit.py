@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from auditor.case import Case, case_of
+from auditor.commands.options import Verbose
 from auditor.commands.places import named_after
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
 from auditor.errors import AuditError, InputError
@@ -99,9 +100,7 @@ def audit(
     force: Annotated[
         bool, typer.Option("--force", help="Replace the earlier result in the folder.")
     ] = False,
-    verbose: Annotated[
-        bool, typer.Option("-v", "--verbose", help="Say more on the way, and where it broke.")
-    ] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Audit one case and print what the score relies on and a listener barely hears.
 

@@ -7,19 +7,13 @@ from typing import Annotated
 
 import typer
 
+from auditor.commands.options import ScoreOrCase, Verbose
 from auditor.commands.places import check_target, write_whole
 from auditor.commands.terminal import log_to_stderr, say
 
 
 def brief(
-    score: Annotated[
-        Path,
-        typer.Argument(
-            metavar="SCORE",
-            readable=False,
-            help="MusicXML score (.musicxml, .mxl, .xml), or a case folder that holds one.",
-        ),
-    ],
+    score: ScoreOrCase,
     out: Annotated[
         Path | None,
         typer.Option(
@@ -29,7 +23,7 @@ def brief(
     force: Annotated[
         bool, typer.Option("--force", help="Write over a file that is there.")
     ] = False,
-    verbose: Annotated[bool, typer.Option("-v", "--verbose", help="Say more.")] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Write which lines the score seems to rely on, to be mended and kept beside it.
 

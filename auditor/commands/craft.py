@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from auditor.commands.options import ScoreOrCase, Verbose
 from auditor.commands.places import write_whole
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
 from auditor.errors import InputError
@@ -29,14 +30,7 @@ def _show_thresholds(wanted: bool) -> None:
 
 
 def craft(
-    score: Annotated[
-        Path,
-        typer.Argument(
-            metavar="SCORE",
-            readable=False,
-            help="MusicXML score (.musicxml, .mxl, .xml), or a case folder that holds one.",
-        ),
-    ],
+    score: ScoreOrCase,
     out: Annotated[
         Path | None,
         typer.Option("-o", "--out", metavar="FOLDER", help="Write craft.csv and craft.json."),
@@ -67,9 +61,7 @@ def craft(
     force: Annotated[
         bool, typer.Option("--force", help="Replace earlier results in the folder.")
     ] = False,
-    verbose: Annotated[
-        bool, typer.Option("-v", "--verbose", help="Say more on the way, and where it broke.")
-    ] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Say what players will remark on a score: reach, stops, pedals, breath, notation.
 

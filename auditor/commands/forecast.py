@@ -7,19 +7,13 @@ from typing import Annotated
 
 import typer
 
+from auditor.commands.options import ScoreOrCase, Verbose
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
 from auditor.errors import InputError
 
 
 def forecast(
-    score: Annotated[
-        Path,
-        typer.Argument(
-            metavar="SCORE",
-            readable=False,
-            help="MusicXML score (.musicxml, .mxl, .xml), or a case folder that holds one.",
-        ),
-    ],
+    score: ScoreOrCase,
     out: Annotated[
         Path | None,
         typer.Option(
@@ -46,9 +40,7 @@ def forecast(
     force: Annotated[
         bool, typer.Option("--force", help="Replace the earlier forecast in the folder.")
     ] = False,
-    verbose: Annotated[
-        bool, typer.Option("-v", "--verbose", help="Say more on the way, and where it broke.")
-    ] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Say what a listener in a hall would barely hear, from the page alone.
 

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from auditor.commands.options import Verbose
 from auditor.commands.terminal import log_to_stderr, say, show
 from auditor.errors import InputError
 
@@ -45,7 +46,7 @@ def kit(
     force: Annotated[
         bool, typer.Option("--force", help="Replace the kit that the folder holds.")
     ] = False,
-    verbose: Annotated[bool, typer.Option("-v", "--verbose", help="Say more.")] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Write short files for each instrument, to be rendered with your own library.
 

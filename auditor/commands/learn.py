@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from auditor.commands.options import Verbose
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
 from auditor.errors import InputError
 
@@ -35,7 +36,7 @@ def learn(
     force: Annotated[
         bool, typer.Option("--force", help="Replace an earlier set of that name.")
     ] = False,
-    verbose: Annotated[bool, typer.Option("-v", "--verbose", help="Say more.")] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Learn how your library sounds, from its renders of the kit.
 

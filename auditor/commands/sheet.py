@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from auditor.commands.options import Verbose
 from auditor.commands.places import check_target, named_after, write_whole
 from auditor.commands.terminal import console, log_to_stderr, say, tell
 
@@ -39,7 +40,7 @@ def sheet(
     force: Annotated[
         bool, typer.Option("--force", help="Write over a file that is there.")
     ] = False,
-    verbose: Annotated[bool, typer.Option("-v", "--verbose", help="Say more.")] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Write one or two pages to take to the session: what to listen for, what to try.
 

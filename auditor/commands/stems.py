@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from auditor.commands.options import Verbose
 from auditor.commands.terminal import console, log_to_stderr, say, show
 from auditor.errors import InputError
 
@@ -29,7 +30,7 @@ def stems(
             help="The mix: then places, levels and the sum are checked too.",
         ),
     ] = None,
-    verbose: Annotated[bool, typer.Option("-v", "--verbose", help="Say more.")] = False,
+    verbose: Verbose = False,
 ) -> None:
     """Show which stem belongs to which part, and how they add up to the mix.
 
