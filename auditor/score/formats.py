@@ -6,18 +6,18 @@ part. What a format cannot say is listed for the report.
 
 from __future__ import annotations
 
-import io
+import json
 import logging
 import re
-import warnings
-from contextlib import redirect_stderr
+import subprocess
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element, fromstring
 
 from auditor.errors import ScoreError
-from auditor.score import midi_page
+from auditor.score import foreign, midi_page
 from auditor.score.opening import open_xml, read_bytes
 
 _LOG = logging.getLogger(__name__)
@@ -32,6 +32,10 @@ _LENGTHS = {
     ),
     "Humdrum": re.compile(r"^(?![!=]|\*(?!M\d))[^\n]*?\d{4}", re.MULTILINE),
 }
+# The library took 0.4 s of processor time for a kB of Humdrum and 0.6 s for one of ABC, less
+# for longer files, and 1 s to start; several times that is allowed.
+_LEAST_SECONDS, _SECONDS_PER_KB, _MOST_SECONDS = 20, 1.5, 900
+_WAITING = 10.0
 _BETTER = "export the score as MusicXML from the notation program"
 
 
@@ -95,25 +99,40 @@ def _converted(path: Path, kind: _Format) -> tuple[Element, list[str]]:
     if odd:
         line = text.count("\n", 0, odd.end()) + 1
         raise ScoreError(f"{path} has a length in line {line} that no note has; {_BETTER}")
+    head, data, stumbled = _from_library(path, text, kind)
+    if "fault" in head:
+        raise ScoreError(f"{path} cannot be read as {kind.name} ({head['fault']}); {_BETTER}")
     remarks = [kind.unsaid]
-    try:
-        # The library prints what it stumbles over; how often is told in one sentence.
-        with warnings.catch_warnings(), redirect_stderr(io.StringIO()) as printed:
-            warnings.simplefilter("ignore")
-            score, more = _parsed(text, kind)
-            root = fromstring(_exported(score))
-        stumbled = printed.getvalue().count("WARNING")
-    except ScoreError as exc:
-        raise ScoreError(f"{path}: {exc}") from exc
-    except Exception as exc:
-        # Broken music makes the library fail in every class of error.
-        first = (str(exc).splitlines() or [""])[0][:120] or type(exc).__name__
-        raise ScoreError(f"{path} cannot be read as {kind.name} ({first}); {_BETTER}") from exc
     if stumbled:
         remarks.append(
             f"At {stumbled} places the {kind.name} file could not be read and was passed over."
         )
-    return root, remarks + more
+    if head["pieces"] > 1:
+        remarks.append(f"The file holds {head['pieces']} pieces; only the first was read.")
+    return fromstring(data), remarks
+
+
+def _from_library(path: Path, text: str, kind: _Format) -> tuple[dict[str, Any], bytes, int]:
+    """What `foreign` makes of a text: its head, MusicXML, and how often it stumbled."""
+    body = text.encode("utf-8", "replace")
+    seconds = min(_MOST_SECONDS, _LEAST_SECONDS + round(_SECONDS_PER_KB * len(body) / 1000))
+    call = [sys.executable, "-P", foreign.__file__, kind.library, str(seconds)]
+    try:
+        # The process counts its own time; the clock, which also counts its waiting on a busy
+        # machine, is only asked where the system cannot do that.
+        done = subprocess.run(
+            call, input=body, capture_output=True, check=False, timeout=_WAITING * seconds
+        )
+    except subprocess.TimeoutExpired:
+        done = None
+    head, _, data = (b"" if done is None else done.stdout).partition(b"\n")
+    if done is None or done.returncode or not head:
+        _LOG.info("%s: the music library ended with %s", path, done and done.returncode)
+        raise ScoreError(
+            f"{path} kept the music library busy beyond the {seconds} s or the memory that "
+            f"a score of its size may take, so something in it is broken; {_BETTER}"
+        )
+    return json.loads(head), data, done.stderr.count(b"WARNING")
 
 
 def _decoded(data: bytes) -> str:
@@ -123,28 +142,3 @@ def _decoded(data: bytes) -> str:
         except UnicodeDecodeError:
             _LOG.info("not %s; read as Latin-1", encoding)
     return data.decode("latin-1")
-
-
-def _parsed(text: str, kind: _Format) -> tuple[Any, list[str]]:
-    from music21 import converter, stream  # slow to import, and seldom needed
-
-    opened: Any = converter.Converter()
-    opened.parseData(text, format=kind.library)
-    score: Any = opened.stream
-    if not isinstance(score, stream.Opus):
-        return score, []
-    pieces = list(score.scores)
-    if not pieces:
-        raise ScoreError(f"the {kind.name} file has no piece in it")
-    said = f"The file holds {len(pieces)} pieces; only the first was read."
-    return pieces[0], [said] if len(pieces) > 1 else []
-
-
-def _exported(score: Any) -> bytes:
-    from music21.musicxml.m21ToXml import GeneralObjectExporter
-
-    if not score.recurse().notes:
-        raise ScoreError("it has no notes in it; nothing can be listened for")
-    writer: Any = GeneralObjectExporter(score)
-    data: bytes = writer.parse()
-    return data

@@ -22,6 +22,17 @@ from auditor.errors import ScoreError
 # that is room enough, and a bomb unpacks to gigabytes.
 MAX_XML_BYTES = 256 * 1024 * 1024
 _ZIP_MAGIC = b"PK"
+# What the archive reader raises: false offsets in a directory are a ValueError or OSError.
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    RuntimeError,
+    NotImplementedError,
+    OSError,
+    LookupError,
+    ValueError,
+)
 _WRITE_AGAIN = "export it again as MusicXML from the notation program"
 
 
@@ -83,7 +94,9 @@ def _unpacked(path: Path, data: bytes) -> bytes:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             return _member(path, archive, score_name(path, archive))
-    except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, NotImplementedError) as exc:
+    except ScoreError:
+        raise
+    except _DAMAGED as exc:
         raise ScoreError(f"{path} is a damaged zip archive ({exc}); {_WRITE_AGAIN}") from exc
 
 

@@ -12,6 +12,7 @@ import pytest
 from auditor.case import SCORE_SUFFIXES
 from auditor.errors import ScoreError
 from auditor.report.engraving import Marks, engrave
+from auditor.score import formats
 from auditor.score.engraved import stamped_excerpt
 from auditor.score.reading import open_score, read_score
 
@@ -226,6 +227,17 @@ def test_large_numbers_elsewhere_are_fine(tmp_path):
     path = tmp_path / "s.abc"
     path.write_text("X:1850\nT:No. 12345\n% 99999\nM:2/4\nL:1/4\nK:C\nCD|\n")
     assert len(read_score(path).notes) == 2
+
+
+def test_what_keeps_the_library_busy_is_ended(tmp_path, monkeypatch):
+    monkeypatch.setattr(formats, "_LEAST_SECONDS", 1)
+    path = tmp_path / "s.abc"
+    # Found by mutation: 66 lengths of 666 in one bar are counted out one by one.
+    path.write_text("X:1\nM:C|\nL:1/8\nK:D\n" + "D2A666G999d2|" * 30 + "|]\n")
+    with pytest.raises(ScoreError, match="busy beyond the 2 s") as caught:
+        read_score(path)
+    assert caught.value.exit_code == 3
+    assert "\n" not in str(caught.value)
 
 
 MEI = """<?xml version="1.0" encoding="UTF-8"?>

@@ -149,6 +149,14 @@ def test_mxl_with_a_broken_stream(xml):
     refused(xml.save(bytes(data), "s.mxl"), "damaged zip")
 
 
+def test_mxl_whose_directory_points_nowhere(xml):
+    data = bytearray(zipped({"inner/music.xml": one_bar(xml)}))
+    # APPNOTE.TXT 4.3.16: 16 bytes into the end record, where the central directory begins.
+    end = data.rindex(b"PK\x05\x06")
+    data[end + 16 : end + 20] = (10**6).to_bytes(4, "little")
+    refused(xml.save(bytes(data), "s.mxl"), "damaged zip")
+
+
 def test_mxl_without_music(xml):
     refused(xml.save(zipped({"readme.txt": "hello"}), "s.mxl"), "without MusicXML")
 
