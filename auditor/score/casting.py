@@ -6,7 +6,15 @@ import logging
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from auditor.score import changes, conventions, crooks, instruments, old_clefs, sections
+from auditor.score import (
+    changes,
+    conventions,
+    crooks,
+    instruments,
+    old_clefs,
+    sections,
+    sharing,
+)
 from auditor.score.conventions import Group
 from auditor.score.desks import Desk, open_desk
 from auditor.score.grid import Grid
@@ -45,6 +53,8 @@ class Role:
         Share of a string section's players by bar of the page, where its parts divide it.
     as_given
         The transposition is the file's, and the file gives one.
+    both
+        The two instruments that share the staff all along; empty where one plays.
     remarks
         What was decided, and why.
     """
@@ -55,6 +65,7 @@ class Role:
     line_of: Mapping[str, int] = field(default_factory=dict)
     share: Mapping[int, float] = field(default_factory=dict)
     as_given: bool = True
+    both: tuple[sharing.Sharer, ...] = ()
     remarks: tuple[str, ...] = ()
 
 
@@ -81,9 +92,19 @@ def cast(
         The format holds sounding pitches, so that nothing about them is in doubt.
     """
     settled = settings or {}
-    chamber = sections.is_chamber(parts)
+    both = {
+        part.number: two
+        for part in parts
+        if settled.get(part.number, _NOTHING).instrument is None
+        and (two := sharing.sharers(part, parts))
+    }
+    chamber = sections.is_chamber(parts) and not both
+    parts = [
+        sharing.together(part, both[part.number]) if part.number in both else part
+        for part in parts
+    ]
     counted = [number for number, setting in settled.items() if setting.players is not None]
-    parts = sections.with_bodies(parts, counted)
+    parts = sections.with_bodies(parts, counted, chamber=chamber)
     shares = sections.shares(parts, heads, counted)
     desks = [
         open_desk(part, one, own, grid, settled.get(part.number, _NOTHING))
@@ -97,7 +118,10 @@ def cast(
     _decide_clefs(desks)
     roles: list[Role] = []
     for desk in desks:
-        role = _role(desk, 1 + sum(len(role.lines) for role in roles))
+        first = 1 + sum(len(role.lines) for role in roles)
+        role = _role(desk, first)
+        if desk.part.number in both:
+            role = _shared(role, sharing.seated(role.part, both[desk.part.number], first))
         said = (_CHAMBER,) if chamber and not roles else ()
         share = shares.get(role.part.number, {})
         roles.append(replace(role, share=share, remarks=(*said, *role.remarks)))
@@ -196,6 +220,13 @@ def _role(desk: Desk, first_line: int) -> Role:
         or any(g.sure or g.taken != g.given for g in desk.groups),
         remarks=tuple(_remarks(desk, part)),
     )
+
+
+def _shared(role: Role, both: tuple[sharing.Sharer, ...]) -> Role:
+    """Give a part to the two who play it together."""
+    said = (*role.remarks, sharing.remark(role.part, both))
+    drawn = sharing.lines(role.part, both)
+    return replace(role, lines=drawn, line_of={}, both=both, remarks=said)
 
 
 def _played(part: Part, desk: Desk, key: str) -> Instrument:

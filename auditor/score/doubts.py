@@ -46,7 +46,7 @@ def remarks_on_dynamics(parts: Sequence[Part], voices: Sequence[Voiced]) -> list
     silent = [
         part.name
         for part, voiced in zip(parts, voices, strict=True)
-        if voiced.loudness.first == float("inf")
+        if voiced.levels.first == float("inf")
     ]
     if not silent:
         return []

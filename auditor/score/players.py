@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from auditor.score.grid import Grid
@@ -229,17 +229,24 @@ class Calls:
         return (self.states[right - 1], self.places[right - 1]) if right else (EVERYBODY, -1.0)
 
 
-def calls(marks: Sequence[Mark], grid: Grid, *, strings: bool) -> Calls:
+def calls(
+    marks: Sequence[Mark],
+    grid: Grid,
+    *,
+    strings: bool,
+    own: Callable[[str], Who | None] = lambda _: None,
+) -> Calls:
     """Follow the words on players of one part along the page.
 
-    ``div.`` leaves a thinned section thinned; everything else begins anew.
+    ``div.`` leaves a thinned section thinned; everything else begins anew. `own` is asked
+    first, for words that mean something in this part only.
     """
     places: list[float] = []
     states: list[Who] = []
     for mark in sorted(marks, key=lambda m: (m.bar, m.at)):
         if mark.kind != "words" or mark.bar >= len(grid.onsets):
             continue
-        found = who(mark.text, strings=strings)
+        found = own(mark.text) or who(mark.text, strings=strings)
         if found is None:
             continue
         if strings and states and found == Who(divided=True):

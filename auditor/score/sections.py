@@ -19,7 +19,9 @@ from auditor.score.notes import Part
 _CHAMBER = range(3, 6)
 
 
-def with_bodies(parts: Sequence[Part], settled: Sequence[int] = ()) -> list[Part]:
+def with_bodies(
+    parts: Sequence[Part], settled: Sequence[int] = (), *, chamber: bool = False
+) -> list[Part]:
     """Parts with the players their whole score makes likely.
 
     Parameters
@@ -28,8 +30,10 @@ def with_bodies(parts: Sequence[Part], settled: Sequence[int] = ()) -> list[Part
         All of the score.
     settled
         Numbers of parts whose players are settled already.
+    chamber
+        The strings are soloists.
     """
-    if is_chamber(parts):
+    if chamber:
         return [p if p.number in settled else replace(p, players=1.0) for p in parts]
     violins = [p for p in parts if p.instrument.key == "violin" and p.players > 1]
     numbered = [p for p in violins if len(numbers_of(p.name)) == 1]

@@ -191,7 +191,10 @@ class _PartScan:
             join(raw, self.chord[0])
         self.chord.append(raw)
         for sign in raw.dynamics:
-            self.sheet.marks.extend(signs.dynamics(self.bar, self.chord_at, sign))
+            staff = str(raw.staff) if self.sheet.staves > 1 else ""
+            self.sheet.marks.extend(
+                signs.dynamics(self.bar, self.chord_at, sign, raw.voice, staff)
+            )
 
     def _flush(self) -> None:
         """Write down the chord that is complete now."""

@@ -176,10 +176,12 @@ def _read(sign: Element) -> Iterator[tuple[str, str, str]]:
         yield "words", "con sord." if sign.get("type") == "on" else "senza sord.", "1"
 
 
-def dynamics(index: int, at: float, sign: Element, voice: str = "") -> Iterator[Mark]:
+def dynamics(
+    index: int, at: float, sign: Element, voice: str = "", staff: str = ""
+) -> Iterator[Mark]:
     """Read a ``<dynamics>`` that hangs on a note."""
     for kind, text in _letters(sign):
-        yield Mark(index, at, kind, text, voice=voice)
+        yield Mark(index, at, kind, text, voice=voice, staff=staff)
 
 
 def _letters(sign: Element) -> Iterator[tuple[str, str]]:

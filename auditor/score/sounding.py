@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import partial
 
-from auditor.score import markings, players, seating, techniques
+from auditor.score import players, seating, sharing, techniques
+from auditor.score.apart import Levels
 from auditor.score.casting import Role
 from auditor.score.grid import Grid
 from auditor.score.noteheads import Notehead
@@ -26,12 +28,18 @@ class Voiced:
         self.role, self.grid = role, grid
         self.part = part = role.part
         marks = sorted(one.marks, key=lambda mark: (mark.bar, mark.at))
-        self.loudness = markings.loudness(marks, grid)
+        alone = part.instrument.family in ("keyboard", "plucked")
+        self.levels = Levels(marks, grid, one.staves, one_player=alone)
         self.marks = marks
         self.playing = techniques.playing(marks, grid)
         strings = part.instrument.family == "strings"
-        self.roster = seating.roster(part, one.name)
-        self.called = players.calls(marks, grid, strings=strings and self.roster.strings)
+        if role.both:
+            self.roster = sharing.roster(part, role.both)
+            own = partial(sharing.called, both=role.both)
+            self.called = players.calls(marks, grid, strings=False, own=own)
+        else:
+            self.roster = seating.roster(part, one.name)
+            self.called = players.calls(marks, grid, strings=strings and self.roster.strings)
         self.seats = seating.seats(one.heads, one.seats.rests) if one.staves < 2 else {}
 
     def sounding(self, head: Notehead) -> int:
@@ -44,16 +52,35 @@ class Voiced:
         for head in heads:
             by_bar.setdefault(head.bar, []).append(head)
         self.playing = techniques.playing(self.marks, self.grid, by_bar)
+        if self.role.both:
+            return [n for one in self.role.both for n in self._played(by_bar, bars, one)]
+        return self._played(by_bar, bars, None)
+
+    def _played(
+        self,
+        by_bar: Mapping[int, Sequence[Notehead]],
+        bars: Sequence[Bar],
+        sharer: sharing.Sharer | None,
+    ) -> list[Note]:
+        """Notes of all who play the part, or of one of the two that share it."""
         notes: list[Note] = []
         ties = _Ties()
         for bar in bars:
             for head in by_bar.get(bar.written_index, ()):
+                if sharer is not None and not self._plays(head, sharer):
+                    continue
                 onset = bar.onset + head.at
                 if not (head.tied_back and ties.extend(notes, head, onset)):
-                    notes.append(self._note(head, bar, onset))
+                    note = self._note(head, bar, onset)
+                    notes.append(note if sharer is None else _of(note, sharer))
                     if head.tied_on and not head.grace:
                         ties.open(head, len(notes) - 1, onset + head.duration)
         return notes
+
+    def _plays(self, head: Notehead, sharer: sharing.Sharer) -> bool:
+        place = self.grid.onsets[head.bar] + head.at
+        _, chairs = self._players(head, place, self.playing.at(place, head.voice))
+        return not chairs or sharer.chair in chairs
 
     def _note(self, head: Notehead, bar: Bar, onset: float) -> Note:
         place = self.grid.onsets[head.bar] + head.at
@@ -61,6 +88,7 @@ class Voiced:
         instrument = self.part.instrument
         unpitched = head.unpitched or not instrument.pitched
         playing, chairs = self._players(head, place, state)
+        loudness = self.levels.at(head)
         suffix = "" if bar.pass_number == 1 else f".{bar.pass_number}"
         return Note(
             id=head.element + suffix,
@@ -73,8 +101,8 @@ class Voiced:
             duration=head.duration,
             pitch=0 if unpitched else self.sounding(head),
             written_pitch=head.pitch,
-            dynamic=round(self.loudness.struck(place, head.stress), 4),
-            dynamic_written=place >= self.loudness.first - _TINY,
+            dynamic=round(loudness.struck(place, head.stress), 4),
+            dynamic_written=place >= loudness.first - _TINY,
             techniques=techniques.words_of(head, state),
             players=playing,
             grace=head.grace,
@@ -98,6 +126,21 @@ class Voiced:
             roster = dataclasses.replace(roster, players=roster.players * share)
         fresh = since >= self.grid.onsets[head.bar] - _TINY
         return seating.players_of(roster, self.part, called, seat, head.beside, fresh=fresh)
+
+
+def _of(note: Note, sharer: sharing.Sharer) -> Note:
+    """A note of a shared staff as one of the two plays it."""
+    lower = sharer.chair > 1
+    body, _, turn = note.id.partition(".")
+    alone = "solo" in note.techniques and note.chairs == (sharer.chair,)
+    return dataclasses.replace(
+        note,
+        id=".".join(filter(None, (f"{body}b" if lower else body, turn))),
+        line=sharer.line,
+        pitch=note.pitch + sharer.lift,
+        players=1.0 if alone else sharer.players,
+        chairs=(sharer.chair,),
+    )
 
 
 class _Ties:

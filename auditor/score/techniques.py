@@ -8,6 +8,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from auditor.score.apart import for_one, is_lower
 from auditor.score.grid import Grid
 from auditor.score.noteheads import Notehead
 from auditor.score.signs import Mark
@@ -17,7 +18,6 @@ _NONE: frozenset[str] = frozenset()
 # Words for which one sign in a phrase is enough, and which end with it.
 _OF_A_PHRASE = frozenset(("espressivo", "staccato", "damped", "let-ring", FREE_STROKES))
 _PLAYER = re.compile(r"^\W*([12])[°.\-]?\s*(?=arco|pizz|con sord|senza sord|col legno)")
-_SIDE_BY_SIDE = 0.5  # quarters between two such signs
 
 # A solo ends when its player has rested longer than this; who goes on playing solo after
 # such a rest is told so again (common practice, no source).
@@ -47,16 +47,10 @@ class Playing:
 
     def at(self, place: float, voice: str = "1") -> frozenset[str]:
         """Words in force at a place, for a voice."""
-        if self.lower is not None and _is_lower(voice):
+        if self.lower is not None and is_lower(voice):
             return self.lower.at(place)
         right = bisect_right(self.places, place + 1e-3)
         return self.states[right - 1] if right else frozenset()
-
-
-def _is_lower(voice: str) -> bool:
-    """Voices of even number have their stems down (how notation programs number them)."""
-    number = voice.rpartition(".")[2]
-    return number.isascii() and number.isdigit() and int(number) % 2 == 0
 
 
 def words_of(head: Notehead, state: frozenset[str]) -> tuple[str, ...]:
@@ -93,21 +87,13 @@ def _apart(marks: Sequence[Mark]) -> tuple[set[Mark], set[Mark]]:
     """Signs that are for the upper player of a staff only, and for the lower only."""
     upper: set[Mark] = set()
     lower: set[Mark] = set()
-    words = sorted((m for m in marks if m.kind == "words"), key=lambda m: (m.bar, m.at))
+    words = [m for m in marks if m.kind == "words"]
     for mark in words:
         number = _PLAYER.match(mark.text.lower())
         if number:
             (upper if number.group(1) == "1" else lower).add(mark)
-    for mark, after in pairwise(words):
-        near = mark.bar == after.bar and after.at - mark.at <= _SIDE_BY_SIDE
-        if near and _differ(mark.text.lower(), after.text.lower()):
-            above, below = sorted((mark, after), key=lambda m: m.placement == "below")
-            if _is_lower(above.voice or "1") and not _is_lower(below.voice or "1"):
-                above, below = below, above
-            if above.placement != below.placement or above.voice != below.voice:
-                upper.add(above)
-                lower.add(below)
-    return upper, lower
+    above, below = for_one(words, _differ)
+    return upper | above, lower | below
 
 
 def _differ(text: str, other: str) -> bool:
