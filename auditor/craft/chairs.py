@@ -64,7 +64,7 @@ def exposed_lower_chair(
         alone = [
             n
             for n in chair.notes
-            if _exposed(n, cut, limits)
+            if _exposed(page, n, cut, limits)
             and not _sounds(first.notes, n.onset - limits.chair_rest, _end(n))
         ]
         for run in phrases(alone, limits.chair_gap):
@@ -83,17 +83,29 @@ def exposed_lower_chair(
             )  # fmt: skip
 
 
-def _exposed(note: Note, cut: Sequence[Moment], limits: CraftLimits) -> bool:
-    """Whether a note is marked solo, or few other lines sound during most of it."""
+def _exposed(page: Page, note: Note, cut: Sequence[Moment], limits: CraftLimits) -> bool:
+    """Whether a note is marked solo, or stands out during most of its length."""
     if "solo" in note.techniques:
         return True
-    own = few = 0.0
+    own = open_ = 0.0
     for moment in cut[bisect_left(cut, note.onset - 1e-3, key=lambda m: m.onset) :]:
         if moment.onset >= _end(note) - 1e-3:
             break
         own += moment.length
-        few += moment.length * (len(moment.lines) <= limits.exposed_lines)
-    return few >= 0.75 * own > 0
+        few = len(moment.lines) <= limits.exposed_lines
+        open_ += moment.length * (few or _only_wind(page, note, moment))
+    return open_ >= 0.75 * own > 0
+
+
+def _only_wind(page: Page, note: Note, moment: Moment) -> bool:
+    """Whether no other wind sounds, and nothing else begins the same tone with it."""
+    for other in moment.notes:
+        if other.line == note.line or other.unpitched:
+            continue
+        doubles = abs(other.onset - note.onset) < 1e-3 and (other.pitch - note.pitch) % 12 == 0
+        if doubles or page.instrument_of(other).family in WINDS:
+            return False
+    return True
 
 
 def high_on_lower_chair(row: Sequence[Chair], limits: CraftLimits) -> Iterator[Remark]:
@@ -141,17 +153,17 @@ def _short_passage(row: Sequence[Note], limits: CraftLimits) -> bool:
 
 
 def horn_pairs(row: Sequence[Chair], limits: CraftLimits) -> Iterator[Remark]:
-    """High notes on a low horn while its high one rests, and deep ones on a high horn."""
+    """High notes on a low horn while its high one is not up there, and the reverse."""
     for high, low in zip(row[::2], row[1::2], strict=False):
         if low.number != high.number + 1 or high.number % 2 == 0:
             continue
         yield from _wrong_horn(
             low, high, lambda n: n.pitch >= limits.horn_high,
-            f"{low.name} plays up to {{}} while {high.name} rests", limits,
+            f"{low.name} plays up to {{}} while {high.name} {{}}", "lower", limits,
         )  # fmt: skip
         yield from _wrong_horn(
             high, low, lambda n: n.pitch <= limits.horn_low,
-            f"{high.name} plays down to {{}} while {low.name} rests", limits,
+            f"{high.name} plays down to {{}} while {low.name} {{}}", "higher", limits,
         )  # fmt: skip
 
 
@@ -160,18 +172,21 @@ def _wrong_horn(
     partner: Chair,
     lies: Callable[[Note], bool],
     says: str,
+    way: str,
     limits: CraftLimits,
 ) -> Iterator[Remark]:
     caught = [n for n in chair.notes if lies(n)]
     for run in phrases(caught, limits.chair_gap):
         start, end = _span(run)
-        if end - start < limits.register_quarters or _sounds(partner.notes, start, end):
+        beside = [n for n in partner.notes if n.onset < end and _end(n) > start]
+        if end - start < limits.register_quarters or any(lies(n) for n in beside):
             continue
         pitches = [n.pitch for n in run]
         edge = max(pitches) if min(pitches) >= limits.horn_high else min(pitches)
+        where = f"lies {way}" if beside else "rests"
         yield Remark(
             "horn-pairs", "worth a thought", chair.part, run[0].bar, run[-1].bar,
-            tuple(n.id for n in run), f"{says.format(pitch_name(edge))}.",
+            tuple(n.id for n in run), f"{says.format(pitch_name(edge), where)}.",
             "Horn players specialise: first and third live in the high register, second and "
             "fourth in the low.",
             "Exchange the two parts in this place.", HORNS,
@@ -182,19 +197,19 @@ def soft_a2(page: Page, cut: Sequence[Moment], limits: CraftLimits) -> Iterator[
     """Two players in unison in a soft exposed place."""
 
     def exposed_unison(moment: Moment) -> bool:
-        if len(moment.lines) > limits.exposed_lines + 1:
-            return False
-        return bool(_unison(page, moment))
+        # Two players are one line on one staff and two on two: what counts is the others.
+        doubled = _unison(page, moment)
+        others = moment.lines - {n.line for n in doubled}
+        return bool(doubled) and len(others) < limits.exposed_lines
 
     for row in stretches(cut, exposed_unison, limits.a2_quarters, limits.chair_gap):
         doubled = [n for moment in row for n in _unison(page, moment)]
         names = list(dict.fromkeys(page.parts[n.part - 1].name for n in doubled))
-        single = len(names) == 1
+        who = f"The players of {names[0]}" if len(names) == 1 else listed(names)
         yield Remark(
             "soft-a2", "worth a thought", doubled[0].part, row[0].bar, row[-1].bar,
             tuple(dict.fromkeys(n.id for n in doubled)),
-            f"{listed(names)}{' has' if single else ' have'} a unison at "
-            f"{mark(doubled[0].dynamic)} in an exposed place.",
+            f"{who} are in unison at {mark(doubled[0].dynamic)} in an exposed place.",
             "Two winds on one soft note are never quite in tune: it beats, and is no louder "
             "than one good player.",
             "Give it to one player; keep a2 for forte or for cover.",

@@ -1,4 +1,4 @@
-"""Time to change: instrument, mute, sticks, bow and pizzicato.
+"""Time to change: instrument, mute, sticks, place in the section, bow and pizzicato.
 
 Seconds available are held against seconds needed. A plucked note frees the hand at once, a
 bowed or blown one when it ends, or a little sooner if it is long.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from auditor.craft.limits import CraftLimits
@@ -17,10 +17,12 @@ from auditor.craft.page import Chord, Page, together
 from auditor.craft.players import Stream, streams
 from auditor.craft.remark import COMMON_PRACTICE, Remark
 from auditor.craft.tempo import weighed
-from auditor.score.instruments import named
+from auditor.score.instruments import exactly, named, words_of
 
 # Woodwinds whose other sizes and keys are other instruments; brass crooks are read across.
 _DOUBLERS = ("flute", "oboe", "clarinet", "bass-clarinet", "saxophone", "piccolo", "bassoon")
+# Staves that several instruments share.
+_MIXED = ("percussion", "drum-kit")
 _STICKS = re.compile(
     r"(stick|mallet|beater|brush|schl[äa]gel|bacchett|baguette|mailloche|besen)", re.IGNORECASE
 )
@@ -133,7 +135,8 @@ def _hurried(
 
 def _available(page: Page, before: Chord, after: Chord, limits: CraftLimits) -> float:
     """Seconds between the hands being free and being needed."""
-    if "pizz" in before.notes[0].techniques or before.notes[0].unpitched:
+    first = before.notes[0]
+    if "pizz" in first.techniques or page.instrument_of(first).kind == "struck":
         return page.seconds_between(before.onset, after.onset)
     gap = page.seconds_between(min(before.end, after.onset), after.onset)
     held = page.seconds_between(before.onset, before.end)
@@ -144,16 +147,23 @@ def _told(
     page: Page, stream: Stream, chords: Sequence[Chord], limits: CraftLimits
 ) -> Iterator[Remark]:
     """Changes that words ask for: other sticks, another instrument."""
-    first_sticks = True
+    # What the first words on sticks name is what to begin with; so for a mixed staff.
+    mixed = stream.instrument.key in _MIXED
+    sticks, plays = "", "" if mixed else stream.instrument.name.lower()
     for direction in page.directions_of(stream.part):
         if direction.kind != "words" or not direction.part:
             continue
         change = _asked(stream, direction.text, limits)
         if change is None:
             continue
-        if change.kind == "time-to-change-sticks" and first_sticks:
-            # The first words say what to begin with.
-            first_sticks = False
+        if change.kind == "time-to-change-sticks":
+            sticks, first = direction.text, not sticks
+        elif change.kind == "time-to-cross-the-section":
+            first = plays in ("", change.does)
+            plays, change = change.does, replace(change, does=f"get to the {change.does}")
+        else:
+            first = False
+        if first:
             continue
         before = [c for c in chords if c.onset < direction.onset - 1e-6]
         after = [c for c in chords if c.onset >= direction.onset - 1e-6]
@@ -166,7 +176,7 @@ def _asked(stream: Stream, text: str, limits: CraftLimits) -> Change | None:
     if stream.instrument.family == "percussion":
         if _STICKS.search(text):
             return Change("time-to-change-sticks", "change sticks", limits.sticks_s)
-        return None
+        return _crossing(text, limits)
     if stream.instrument.family in ("woodwind", "saxophone") and _TAKES.search(text.strip()):
         entry = named(_TAKES.sub("", text.strip()))
         if entry is not None and entry.instrument.family in ("woodwind", "saxophone"):
@@ -175,3 +185,13 @@ def _asked(stream: Stream, text: str, limits: CraftLimits) -> Change | None:
                 limits.instrument_s, whole=True,
             )  # fmt: skip
     return None
+
+
+def _crossing(text: str, limits: CraftLimits) -> Change | None:
+    """Another instrument of the section named over a percussionist's staff."""
+    entry = exactly(words_of(_TAKES.sub("", text.strip())))
+    if entry is None or entry.instrument.family not in ("percussion", "keyboard"):
+        return None
+    return Change(
+        "time-to-cross-the-section", entry.instrument.name.lower(), limits.percussion_change_s
+    )

@@ -18,6 +18,7 @@ USUAL_SET = (32, 29, 26, 23)
 # In what order an orchestra comes by its drums: the pair, a small one, a large one, a fifth
 # (Papastefan for the pair and the four).
 _ACQUIRED = (29, 26, 23, 32, 20)
+MOST_DRUMS = len(_ACQUIRED)
 # Ways of tuning kept while searching; far more than a passage has.
 _KEPT = 60
 # What a retuning costs: quicker than can be, quicker than is comfortable, and at leisure.

@@ -16,10 +16,14 @@ from auditor.craft.players import Stream, streams
 from auditor.craft.remark import COMMON_PRACTICE, Remark
 from auditor.score.notes import Note
 
-# Semitones from written to sounding of the instruments players own (common practice).
+# Semitones from written to sounding of instruments of which players carry more than one, or
+# change the pitch of the one (common practice, no source). Not here: horns, which are read
+# from F whatever the crook; English horns, saxophones, cornets and flugelhorns, of which there
+# is one; bass clarinets in A, which nobody has.
 STANDARD: dict[str, dict[int, str]] = {
     "clarinet": {-2: "B flat", -3: "A"},
     "trumpet": {0: "C", -2: "B flat"},
+    "piccolo-trumpet": {10: "B flat", 9: "A"},
 }
 _FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 
@@ -78,9 +82,11 @@ def easier(stream: Stream, limits: CraftLimits) -> Iterator[Remark]:
         printed = signature_of(held)
         if abs(printed) < limits.key_signs:
             continue
+        # From five signs on two fewer are a relief; below that only more.
+        gain = limits.key_gain - (abs(printed) > limits.key_signs)
         for other, name in options.items():
             would = _fewest(printed - shift_in_fifths(shift) + shift_in_fifths(other))
-            if abs(would) <= abs(printed) - limits.key_gain:
+            if abs(would) <= abs(printed) - gain:
                 yield _reads_easier(stream, held, printed, would, options[shift], name)
 
 

@@ -16,10 +16,13 @@ from auditor.craft.naming import seconds_name
 from auditor.craft.page import Page, Rest
 from auditor.craft.remark import COMMON_PRACTICE, Remark
 from auditor.findings.wording import mark
+from auditor.score.dynamic_words import words
 from auditor.score.notes import Direction, Note, Part
 
 # How far before an entry its mark may stand, and after, in quarters.
 _BEFORE, _AFTER = 8.0, 1.0
+# Words that swell or fall towards a goal; morendo and its kin have theirs in themselves.
+_SWELLS = re.compile(r"\b(cresc|decresc|dim|dimin)\w*", re.IGNORECASE)
 # Words that say how loud, "poco f" and "sempre pp" among them.
 _LOUDNESS = re.compile(
     r"\b(sotto voce|mezza voce|piano|pianissimo|forte|fortissimo|dolce|leise|stark|niente"
@@ -35,7 +38,7 @@ def remarks(page: Page, limits: CraftLimits) -> Iterable[Remark]:
     yield from gathered(
         (part.name, remark)
         for part in page.parts
-        for check in (bare_entries, lost_hairpins)
+        for check in (bare_entries, lost_hairpins, lost_words)
         for remark in check(page, part, limits)
     )
     yield from differing_doublings(page, limits)
@@ -164,6 +167,48 @@ def _nowhere(page: Page, part: Part, sign: Direction) -> Remark:
         "Write the dynamic it leads to, or poco, or the level to return to.",
         COMMON_PRACTICE,
     )  # fmt: skip
+
+
+def lost_words(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
+    """The word cresc. or dim. with no mark in reach that says where it leads."""
+    own = [d for d in page.directions_of(part.number) if d.part == part.number]
+    for sign in own:
+        said = words(sign.text) if sign.kind == "words" and _SWELLS.search(sign.text) else None
+        if said is None or not said.way or said.goal is not None:
+            continue
+        reach = page.bar_at(sign.onset).onset + limits.cresc_bars * page.bar(sign.bar).duration
+        if any(_leads_on(d, sign, reach) for d in own):
+            continue
+        after = [n for n in page.notes_of(part.number) if sign.onset - 1e-3 <= n.onset < reach]
+        if not after or (said.way < 0 and _rests_within(page, part, sign.onset, reach)):
+            continue
+        yield Remark(
+            "cresc-to-nowhere", "worth a thought", part.number, sign.bar, after[-1].bar,
+            tuple(n.id for n in after),
+            f"{WHO} {HAS} {'cresc.' if said.way > 0 else 'dim.'} and no mark after it for "
+            f"{limits.cresc_bars:g} bars or to the end.",
+            "Without a goal nobody knows how far to go, or when it is over.",
+            "Write the mark it leads to where it is reached.",
+            COMMON_PRACTICE,
+        )  # fmt: skip
+
+
+def _leads_on(other: Direction, sign: Direction, reach: float) -> bool:
+    """Whether a later sign ends a cresc. or carries it on."""
+    if not sign.onset + 1e-3 < other.onset <= reach + 1e-3:
+        return False
+    if other.kind in ("dynamic", "hairpin"):
+        return True
+    said = words(other.text) if other.kind == "words" else None
+    return said is not None and (said.level is not None or bool(said.change or said.way))
+
+
+def _rests_within(page: Page, part: Part, start: float, end: float) -> bool:
+    """Whether a part falls silent for a bar or more between two places."""
+    return any(
+        start < rest.onset < end and _bars_between(page, rest) >= 1
+        for rest in page.rests(part.number)
+    )
 
 
 def differing_doublings(page: Page, limits: CraftLimits) -> Iterator[Remark]:

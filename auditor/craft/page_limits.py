@@ -49,7 +49,7 @@ class PageLimits:
         "university brass studios: rest as much as you play",
     )
     load_risky: float = _limit(2.0, "times the allowed load from which it is risky")
-    load_total_s: float = _limit(180.0, "seconds of high playing in a piece worth telling")
+    load_total_s: float = _limit(120.0, "seconds of high playing in a piece worth telling")
     load_total_share: float = _limit(0.25, "and the share of all playing they must make up")
     blend_steps: float = _limit(
         1.0, "dynamic steps by which brass at ff may be marked above all its neighbours"
@@ -65,7 +65,7 @@ class PageLimits:
     exposed_lines: float = _limit(3.0, "lines sounding at most where one is exposed")
     chair_quarters: float = _limit(8.0, "quarters of an exposed line worth a question")
     chair_rest: float = _limit(
-        16.0, "quarters the first player must have rested to be free for a line"
+        4.0, "quarters the first player must have rested to be free for a line"
     )
     chair_gap: float = _limit(2.0, "quarters of rest within one phrase of a player")
     cross: float = _limit(3.0, "semitones by which a lower chair lies above the upper one")
@@ -96,6 +96,7 @@ class PageLimits:
     )
     spacing_quarters: float = _limit(2.0, "quarters a close bass must last", "our choice")
     hole: float = _limit(19.0, "semitones between neighbouring notes of a loud chord")
+    hole_over_bass: float = _limit(31.0, "the same between its bass and the next note")
     hole_lines: float = _limit(6.0, "lines of a loud chord whose middle is looked at")
     hole_quarters: float = _limit(2.0, "quarters a hole must last", "our choice")
     tutti_share: float = _limit(0.6, "share of the lines that makes a tutti")
@@ -114,13 +115,16 @@ class PageLimits:
     cue_bars: float = _limit(24.0, "bars of rest after which an entry wants a cue")
     cue_s: float = _limit(60.0, "or seconds of rest")
     hairpin_reach: float = _limit(2.0, "quarters after a hairpin in which its goal may stand")
+    cresc_bars: float = _limit(16.0, "bars after cresc. or dim. in which its goal may stand")
     doubling_notes: float = _limit(3.0, "notes of a bar that make a doubling")
     doubling_steps: float = _limit(2.0, "dynamic steps between the marks of a doubling")
     pizz_long_s: float = _limit(2.5, "seconds of a note too long to be plucked")
     pizz_notes: float = _limit(2.0, "bowed signs under pizz. before arco is missed")
     mute_bars: float = _limit(8.0, "bars a mute has been on before ff makes it doubtful")
     key_signs: float = _limit(4.0, "sharps or flats that read uneasily")
-    key_gain: float = _limit(3.0, "signs another instrument must save")
+    key_gain: float = _limit(
+        3.0, "signs another instrument must save; one fewer above key_signs"
+    )
     key_notes: float = _limit(24.0, "notes of a stretch whose key is read")
 
     # Forces: a standard orchestra, players

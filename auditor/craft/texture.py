@@ -75,11 +75,13 @@ def _loud(moment: Moment) -> bool:
     return bool(pitched) and sum(n.dynamic for n in pitched) / len(pitched) >= _FORTE
 
 
-def _widest_gap(moment: Moment) -> tuple[int, int]:
-    """The widest gap between neighbouring pitches, the bass and its neighbour left aside."""
+def _widest_gap(moment: Moment, limits: CraftLimits) -> tuple[int, int]:
+    """The gap between neighbouring pitches that goes furthest beyond its limit."""
     pitches = sorted({n.pitch for n in moment.pitched})
-    gaps = list(pairwise(pitches[1:]))
-    return max(gaps, key=lambda g: g[1] - g[0], default=(0, 0))
+    allowed = [limits.hole_over_bass, *(limits.hole for _ in pitches[2:])]
+    gaps = zip(pairwise(pitches), allowed, strict=True)
+    (low, high), most = max(gaps, key=lambda g: g[0][1] - g[0][0] - g[1], default=((0, 0), 0.0))
+    return (low, high) if high - low > most else (0, 0)
 
 
 def holes(cut: Sequence[Moment], limits: CraftLimits) -> Iterator[Remark]:
@@ -88,13 +90,13 @@ def holes(cut: Sequence[Moment], limits: CraftLimits) -> Iterator[Remark]:
     def gaping(moment: Moment) -> bool:
         if len(moment.lines) < limits.hole_lines or not _loud(moment):
             return False
-        low, high = _widest_gap(moment)
+        low, high = _widest_gap(moment, limits)
         below = sum(n.pitch <= low for n in moment.pitched)
         above = sum(n.pitch >= high for n in moment.pitched)
-        return high - low > limits.hole and min(below, above) >= 2
+        return high > low and min(below, above) >= 2
 
     for row in stretches(cut, gaping, limits.hole_quarters):
-        low, high = _widest_gap(row[0])
+        low, high = _widest_gap(row[0], limits)
         yield _over(
             row, "hole", "worth a thought",
             f"Nothing sounds between {pitch_name(low)} and {pitch_name(high)}.",

@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
-from auditor.craft.drums import Retuning, Stroke, drum_set, retunings
+from auditor.craft.drums import (
+    MOST_DRUMS,
+    RANGES,
+    Retuning,
+    Stroke,
+    drum_set,
+    drums_needed,
+    retunings,
+)
 from auditor.craft.limits import CraftLimits
 from auditor.craft.naming import note_name, pitch_name, seconds_name
 from auditor.craft.page import Chord, Page, about, chord_of
@@ -28,6 +37,7 @@ def remarks(page: Page, limits: CraftLimits) -> Iterable[Remark]:
     for part in page.parts_of("timpani"):
         yield from out_of_range(page, part, limits)
         yield from together(page, part)
+        yield from many_drums(page, part, limits)
         yield from hurried(page, part, limits)
 
 
@@ -99,6 +109,42 @@ def _free_again(page: Page, chord: Chord, start_s: float) -> float:
     written = page.seconds_at(chord.end)
     rolled = any(word in n.techniques for n in chord.notes for word in _ROLLED)
     return written if rolled else min(written, start_s + _STROKE_S)
+
+
+def many_drums(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:
+    """More drums than the usual set has, if none is to be tuned anew in a hurry."""
+    strokes = _within_reach(page, part)
+    if not strokes:
+        return
+    needed = drums_needed(strokes, limits.retune_s, limits.retune_fastest_s)
+    if needed <= limits.drums:
+        return
+    notes = [n for n in page.notes_of(part.number) if not n.unpitched and not n.grace]
+    pitches = sorted({n.pitch for n in notes})
+    named = listed([pitch_name(p) for p in pitches], most=8)
+    count = f"{needed}" if needed <= MOST_DRUMS else f"more than {MOST_DRUMS}"
+    yield Remark(
+        "many-drums", "worth a thought", part.number, notes[0].bar, notes[-1].bar,
+        tuple(n.id for n in notes),
+        f"The part has {len(pitches)} notes, {named}, and takes {count} drums "
+        f"if none is to be tuned anew in less than {seconds_name(limits.retune_s)}; "
+        f"the usual set has {limits.drums:g}.",
+        "A fifth drum or a second player has to be asked for, and finds a place on the stage.",
+        "Leave out notes that basses or low brass play as well, or say in the part how many "
+        "drums are meant.",
+        SIZES,
+    )  # fmt: skip
+
+
+def _within_reach(page: Page, part: Part) -> list[Stroke]:
+    """Strokes on notes that some drum has, no more of them at once than drums there are."""
+    low, high = min(r[0] for r in RANGES.values()), max(r[1] for r in RANGES.values())
+    kept = []
+    for stroke in strokes_of(page, part):
+        pitches = tuple(p for p in stroke.pitches if low <= p <= high)
+        if 0 < len(pitches) <= MOST_DRUMS:
+            kept.append(replace(stroke, pitches=pitches))
+    return kept
 
 
 def hurried(page: Page, part: Part, limits: CraftLimits) -> Iterator[Remark]:

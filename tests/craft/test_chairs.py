@@ -26,9 +26,34 @@ def test_an_exposed_line_goes_to_the_first_chair(made, kinds):
 
 
 def test_a_first_chair_that_has_just_played_may_rest(made, kinds):
-    assert (
-        kinds(chairs.remarks, pair(made, line(made, 79, 0, 28), line(made, 76, 32, 48))) == []
-    )
+    score = pair(made, line(made, 79, 0, 28), line(made, 76, 32, 48))
+    assert kinds(chairs.remarks, score, chair_rest=16) == []
+    assert kinds(chairs.remarks, score) == [("exposed-lower-chair", "worth a thought")]
+
+
+@pytest.mark.parametrize(
+    ("others", "expected"),
+    [
+        (["violin", "violin", "viola", "cello", "double-bass"], 1),
+        (["violin", "violin", "viola", "cello", "clarinet"], 0),
+    ],
+)
+def test_the_only_wind_over_strings_is_exposed(made, kinds, others, expected):
+    # The flute moves by the bar; strings (and a clarinet) hold another tone below.
+    first, second = line(made, 79, 0, 8), line(made, 76, 32, 48)
+    chords = [(key, [made.note(at, 60, 16) for at in (0, 16, 32)]) for key in others]
+    score = made.page([("flute", first), ("flute", second), *chords], bars=16,
+                      names={1: "Flute 1", 2: "Flute 2"})  # fmt: skip
+    found = [k for k, _ in kinds(chairs.remarks, score)]
+    assert found.count("exposed-lower-chair") == expected
+
+
+def test_a_lower_chair_doubled_by_strings_is_not_exposed(made, kinds):
+    first, second = line(made, 79, 0, 8), line(made, 76, 32, 48)
+    strings = [(key, line(made, 64, 0, 48)) for key in ("violin", "violin", "viola", "cello")]
+    score = made.page([("flute", first), ("flute", second), *strings], bars=16,
+                      names={1: "Flute 1", 2: "Flute 2"})  # fmt: skip
+    assert kinds(chairs.remarks, score) == []
 
 
 def test_the_third_horn_leads_its_pair(made, kinds):
@@ -61,10 +86,10 @@ def test_a_short_high_passage_on_the_lower_chair(made, kinds, above, count, expe
 
 @pytest.mark.parametrize(
     ("high", "low", "names", "expected"),
-    [([], 74, ("1", "2"), 1), ([65], 74, ("1", "2"), 0), ([], 60, ("1", "2"), 0),
-     ([], 74, ("2", "3"), 0)],
+    [([], 74, ("1", "2"), 1), ([65], 74, ("1", "2"), 1), ([76], 74, ("1", "2"), 0),
+     ([], 60, ("1", "2"), 0), ([], 74, ("2", "3"), 0)],
 )  # fmt: skip
-def test_high_notes_on_a_low_horn_while_its_high_one_rests(
+def test_high_notes_on_a_low_horn_while_its_high_one_is_not_up_there(
     made, kinds, high, low, names, expected
 ):
     upper = [made.note(0, p, 4) for p in high] + [made.note(40, 65, 1)]
@@ -89,9 +114,13 @@ def test_a_soft_exposed_unison_of_two_winds(made, kinds, dynamic, others, apart,
     assert found == [("soft-a2", "worth a thought")] * expected
 
 
-def test_a2_on_one_staff_is_read_from_its_chairs(made, kinds):
-    score = made.page([("oboe", [made.note(0, 72, 8, dynamic=1.0, chairs=(1, 2))])])
-    assert kinds(chairs.remarks, score) == [("soft-a2", "worth a thought")]
+@pytest.mark.parametrize(("others", "expected"), [(0, 1), (2, 1), (3, 0)])
+def test_a2_on_one_staff_is_as_exposed_as_on_two(made, kinds, others, expected):
+    one = [("oboe", [made.note(0, 72, 8, dynamic=1.0, chairs=(1, 2))])]
+    one += [("violin", [made.note(0, 60 + k, 8)]) for k in range(others)]
+    wanted = [("soft-a2", "worth a thought")] * expected
+    assert kinds(chairs.remarks, made.page(one)) == wanted
+    assert kinds(chairs.remarks, unison(made, 1.0, others)) == wanted
 
 
 @pytest.mark.parametrize(

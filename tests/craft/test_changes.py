@@ -45,6 +45,23 @@ def test_a_plucked_note_frees_the_hand_at_once(made, kinds):
     ]
 
 
+@pytest.mark.parametrize(
+    ("key", "words", "quarters", "expected"),
+    [("percussion", ("Triangle", "Bass Drum"), 1, "time-to-cross-the-section"),
+     ("percussion", ("Triangle", "Bass Drum"), 4, None),
+     ("percussion", ("Triangle", "Triangle"), 1, None),
+     ("glockenspiel", ("dolce", "Xylophone"), 1, "time-to-cross-the-section"),
+     ("glockenspiel", ("Glockenspiel", "leggiero"), 1, None)],
+)  # fmt: skip
+def test_a_percussionist_walks_over(made, kinds, key, words, quarters, expected):
+    # A struck note frees the hands at once; at 60 a quarter is a second, and two are needed.
+    notes = [made.note(b * quarters, 84, 1) for b in range(4)]
+    signs = [made.sign("words", 1, 0.0, words[0]),
+             made.sign("words", 1, 2.0 * quarters, words[1])]  # fmt: skip
+    found = kinds(changes.remarks, made.page([(key, notes)], tempo=60.0, directions=signs))
+    assert [k for k, _ in found] == ([expected] if expected else [])
+
+
 @pytest.mark.parametrize("gap", [0.0, 0.05, 0.2, 0.5, 1.0, 3.0, 10.0])
 def test_more_time_is_never_worse(made, kinds, gap):
     def weight(seconds):

@@ -87,6 +87,39 @@ def test_dying_away_into_silence_needs_no_mark(made, kinds):
     assert notation(kinds, hairpin(made, text="diminuendo")) != []
 
 
+def swelling(made, *signs, bars=6, text="cresc.", notes=None):
+    row = [made.note(4 * b, 72, 3.5) for b in (range(bars) if notes is None else notes)]
+    given = [made.sign("dynamic", 1, 0.0, "p"), made.sign("words", 1, 4.0, text), *signs]
+    return made.page([("oboe", row)], directions=given, bars=bars)
+
+
+@pytest.mark.parametrize(
+    ("text", "sign", "expected"),
+    [("cresc.", None, 1), ("dim.", None, 1), ("poco a poco decresc.", None, 1),
+     ("cresc.", ("dynamic", "f"), 0), ("cresc.", ("words", "dim."), 0),
+     ("cresc.", ("words", "sempre ff"), 0), ("cresc.", ("words", "dolce"), 1),
+     ("cresc. al f", None, 0), ("morendo", None, 0), ("espr.", None, 0)],
+)  # fmt: skip
+def test_the_word_cresc_needs_a_goal(made, kinds, text, sign, expected):
+    signs = [made.sign(sign[0], 1, 16.0, sign[1])] if sign else []
+    # Where dim. answers cresc. the question is what dim. leads to: here into silence.
+    notes = range(5) if sign and sign[1] == "dim." else None
+    found = notation(kinds, swelling(made, *signs, text=text, notes=notes))
+    assert [k for k, _ in found] == ["cresc-to-nowhere"] * expected
+
+
+def test_a_goal_may_stand_some_bars_away(made, kinds):
+    far = made.sign("dynamic", 1, 4.0 + 4 * 12, "f")
+    score = swelling(made, far, bars=20)
+    assert notation(kinds, score) == []
+    assert notation(kinds, score, cresc_bars=8) == [("cresc-to-nowhere", "worth a thought")]
+
+
+def test_a_dim_into_silence_needs_no_goal(made, kinds):
+    assert notation(kinds, swelling(made, text="dim.", bars=6, notes=(0, 1, 2))) == []
+    assert notation(kinds, swelling(made, text="cresc.", bars=6, notes=(0, 1, 2))) != []
+
+
 def doubled(made, levels, keys=("oboe", "flute"), octave=12):
     parts = [
         (key, [made.note(b, 72 + octave * k, 1, dynamic=level) for b in range(4)])

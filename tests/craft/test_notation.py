@@ -151,3 +151,35 @@ def test_the_other_clarinet_where_it_reads_more_easily(made, spelled, up, expect
     found = list(keys.remarks(Page(clarinet(made, spelled, up), limits), limits))
     assert len(found) == bool(expected)
     assert all(f"it would read in {expected}." in one.sentence for one in found)
+
+
+# Circle of fifths: a trumpet in B flat reads two sharps more than it sounds, one in C none, a
+# piccolo trumpet in A five flats fewer than one in B flat.
+@pytest.mark.parametrize(
+    ("key", "spelled", "up", "expected"),
+    [("trumpet", F_SHARP_MAJOR, 2, "in C it would read in 4 sharps"),
+     ("trumpet", E_MAJOR, 2, ""),
+     ("piccolo-trumpet", E_MAJOR, -10, "in A it would read in 1 flat"),
+     ("horn", F_SHARP_MAJOR, 7, ""), ("english-horn", F_SHARP_MAJOR, 7, ""),
+     ("alto-saxophone", F_SHARP_MAJOR, 9, ""), ("cornet", F_SHARP_MAJOR, 2, "")],
+)  # fmt: skip
+def test_only_instruments_players_own_are_offered(made, key, spelled, up, expected):
+    notes = [
+        made.note(k, 65, written_pitch=65 + up, spelling=spelled[k % len(spelled)])
+        for k in range(28)
+    ]
+    limits = CraftLimits()
+    said = [r.sentence for r in keys.remarks(Page(made.page([(key, notes)]), limits), limits)]
+    assert len(said) == bool(expected)
+    assert all(expected in sentence for sentence in said)
+
+
+@pytest.mark.parametrize(
+    ("text", "term"),
+    [("crescndo", "crescendo"), ("diminuéndo", "diminuendo"), ("pizzicati", ""),
+     ("sempre staccatissimo", ""), ("marcata", ""), ("cantando", ""), ("retenu", ""),
+     ("glissandi", ""), ("leggierissimo", ""), ("sordina", "")],
+)  # fmt: skip
+def test_slips_of_spelling_are_told_from_other_words(text, term):
+    # The right forms are Italian and French as scores print them, from memory.
+    assert words.trade_word(text, "strings") == term

@@ -41,6 +41,10 @@ def test_a_loud_chord_has_no_hole_in_its_middle(made, kinds):
     assert [k for k, _ in kinds(texture.remarks, struck(made, gaping))] == ["hole"]
     assert kinds(texture.remarks, struck(made, gaping, dynamic=1.0)) == []
     assert kinds(texture.remarks, struck(made, (36, 60, 64, 67, 72, 76))) == []
+    # The bass may stand an octave and more below the rest, but not three.
+    two_below = (36, 36, 72, 76, 79, 84)
+    assert [k for k, _ in kinds(texture.remarks, struck(made, two_below))] == ["hole"]
+    assert kinds(texture.remarks, struck(made, (36, 36, 60, 64, 67, 72))) == []
 
 
 def test_a_loud_tutti_wants_a_bass(made, kinds):

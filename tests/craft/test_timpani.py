@@ -97,6 +97,29 @@ def test_the_set_that_cannot_be_tuned(made, kinds):
 
 
 @pytest.mark.parametrize(
+    ("pitches", "drums", "expected"),
+    [((40, 45, 50, 55), 4, []), ((40, 45, 50, 55), 3, ["many-drums"]),
+     ((51, 53, 54, 56), 4, ["many-drums"])],
+)  # fmt: skip
+def test_drums_beyond_the_set_are_told_once(made, kinds, pitches, drums, expected):
+    # The last row is datimp.com's: at speed more drums than the standard set, or pedals.
+    fast = [made.note(0.25 * k, p, 0.25) for k, p in enumerate(pitches * 2)]
+    found = [k for k, _ in kinds(remarks, timpani(made, *fast), drums=drums)]
+    assert [k for k in found if k == "many-drums"] == expected
+
+
+def test_time_to_retune_makes_one_drum_do_for_two(made, kinds):
+    # Four bars of rest at 60: 16 s to take the drums down a tone, where 4 s are comfort.
+    notes = [made.note(k, p) for k, p in enumerate((40, 45, 50, 55))]
+    later = [made.note(20 + k, p - 1) for k, p in enumerate((40, 45, 50, 55))]
+    assert kinds(remarks, timpani(made, *notes, *later)) == []
+    # From the top down: the highest drum has less than two seconds.
+    soon = [made.note(5 + k, p - 1) for k, p in enumerate((55, 50, 45, 40))]
+    found = [k for k, _ in kinds(remarks, timpani(made, *notes, *soon))]
+    assert found.count("many-drums") == 1
+
+
+@pytest.mark.parametrize(
     ("gap", "expected"),
     [(0.1, "retuning-too-quick"), (3.0, "retuning-quick"), (8.0, None)],
 )
@@ -105,7 +128,8 @@ def test_time_to_retune(made, kinds, gap, expected):
     # The low D drum is the only one that reaches C sharp 2.
     notes.append(made.note(1.0 + gap, 37, 0.25))
     notes += [made.note(1.25 + gap + 0.25 * k, p, 0.25) for k, p in enumerate((43, 48, 53))]
-    found = [k for k, _ in kinds(remarks, timpani(made, *notes)) if k != "special-drum"]
+    other = ("special-drum", "many-drums")
+    found = [k for k, _ in kinds(remarks, timpani(made, *notes)) if k not in other]
     assert found == ([expected] if expected else [])
 
 
