@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from auditor.craft.remark import Remark
     from auditor.score.notes import Score
 
-_RESULTS = ("craft.csv", "craft.json")
+_RESULTS = ("craft.csv", "craft.json", "register-weight.svg", "register-weight.csv")
 
 
 def _show_thresholds(wanted: bool) -> None:
@@ -33,7 +33,13 @@ def craft(
     score: ScoreOrCase,
     out: Annotated[
         Path | None,
-        typer.Option("-o", "--out", metavar="FOLDER", help="Write craft.csv and craft.json."),
+        typer.Option(
+            "-o",
+            "--out",
+            metavar="FOLDER",
+            help="Write the remarks as craft.csv and craft.json, and the weight of each "
+            "register bar by bar, as a picture and a table (register-weight.svg and .csv).",
+        ),
     ] = None,
     weight: Annotated[
         str,
@@ -86,7 +92,7 @@ def craft(
     show(craft_text(page, told))
     if out is not None:
         _write(out, page, told)
-        say(f"The remarks are in {' and '.join(str(out / name) for name in _RESULTS)}")
+        say(f"{', '.join(_RESULTS)} are in {out}")
 
 
 def _weight(given: str) -> str:
@@ -130,8 +136,9 @@ def _check_place(folder: Path, *, force: bool) -> None:
 def _write(folder: Path, page: Score, remarks: tuple[Remark, ...]) -> None:
     from auditor.report.craft_list import craft_record, craft_table
     from auditor.report.tables import to_csv
+    from auditor.report.written_weight import weight_svg, weight_table, written_weight
 
-    table, record = _RESULTS
+    table, record, picture, figures = _RESULTS
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as err:
@@ -139,3 +146,6 @@ def _write(folder: Path, page: Score, remarks: tuple[Remark, ...]) -> None:
     write_whole(folder / table, to_csv(craft_table(page, remarks)))
     text = json.dumps(craft_record(page, remarks), ensure_ascii=False, indent=1)
     write_whole(folder / record, text + "\n")
+    weight = written_weight(page)
+    write_whole(folder / picture, weight_svg(weight, page.title.strip() or "the score"))
+    write_whole(folder / figures, to_csv(weight_table(weight)))

@@ -13,6 +13,7 @@ import numpy as np
 
 from auditor.alignment.confidence import SURE
 from auditor.alignment.timeline import BarTime, Timeline
+from auditor.report import drawing
 from auditor.score.notes import Score
 
 # Pixels: the field of bars, the strip of confidence beneath it, and what lies around them.
@@ -101,30 +102,34 @@ class _Field:
     def axes(self) -> Iterator[str]:
         """Frames, seconds below, printed bar numbers at the left."""
         strip = _TOP + _HEIGHT + _GAP
-        yield _box("frame", _LEFT, _TOP, _WIDTH, _HEIGHT)
-        yield _box("frame", _LEFT, strip, _WIDTH, _STRIP)
+        yield drawing.box("frame", _LEFT, _TOP, _WIDTH, _HEIGHT)
+        yield drawing.box("frame", _LEFT, strip, _WIDTH, _STRIP)
         fitting = [t for t in _TICKS_S if self._duration_s / t <= 16]
         step = fitting[0] if fitting else self._duration_s / 12
         for tick in np.arange(0, self._duration_s + 1e-6, step):
             x = self.x(float(tick))
-            yield _line("grid", (x, _TOP), (x, _TOP + _HEIGHT))
-            yield _text(x, strip + _STRIP + 16, _clock(float(tick)), "middle")
+            yield drawing.line("grid", (x, _TOP), (x, _TOP + _HEIGHT))
+            yield drawing.text(x, strip + _STRIP + 16, _clock(float(tick)), "middle")
         every = max(1, len(self._score.bars) // 14)
         for bar in self._score.bars[::every]:
             y = self.y(bar.index)
-            yield _line("grid", (_LEFT, y), (_LEFT + _WIDTH, y))
-            yield _text(_LEFT - 12, y + 4, bar.number + "′" * (bar.pass_number - 1), "end")
-        yield _text(_LEFT - 12, _TOP - 6, "bar", "end")
-        yield _text(_LEFT - 12, strip + 10, "1", "end")
-        yield _text(_LEFT - 12, strip + _STRIP, "0", "end")
-        yield _text(_LEFT, strip - 6, "confidence of each bar", "start")
-        yield _text(_LEFT + _WIDTH / 2, strip + _STRIP + 36, "time in the sound", "middle")
+            yield drawing.line("grid", (_LEFT, y), (_LEFT + _WIDTH, y))
+            yield drawing.text(
+                _LEFT - 12, y + 4, bar.number + "′" * (bar.pass_number - 1), "end"
+            )
+        yield drawing.text(_LEFT - 12, _TOP - 6, "bar", "end")
+        yield drawing.text(_LEFT - 12, strip + 10, "1", "end")
+        yield drawing.text(_LEFT - 12, strip + _STRIP, "0", "end")
+        yield drawing.text(_LEFT, strip - 6, "confidence of each bar", "start")
+        yield drawing.text(
+            _LEFT + _WIDTH / 2, strip + _STRIP + 36, "time in the sound", "middle"
+        )
 
     def outside(self, spans: Sequence[tuple[float, float]]) -> Iterator[str]:
         """Hatch what is silent or not in the score."""
         for start, end in spans:
             x, wide = self.x(start), self.x(end) - self.x(start)
-            yield _box("outside", x, _TOP, wide, _HEIGHT)
+            yield drawing.box("outside", x, _TOP, wide, _HEIGHT)
 
     def bars(self, bars: Sequence[BarTime]) -> Iterator[str]:
         """Confidence beneath; a mark at the edge for each bar that is not played."""
@@ -132,11 +137,11 @@ class _Field:
         for bar in bars:
             if not np.isfinite(bar.start_s):
                 high = max(1.0, self.y(bar.bar) - self.y(bar.bar + 1))
-                yield _box("missing", _LEFT - 6, self.y(bar.bar + 1), 5, high)
+                yield drawing.box("missing", _LEFT - 6, self.y(bar.bar + 1), 5, high)
                 continue
             wide = max(0.5, self.x(bar.end_s) - self.x(bar.start_s) - 0.5)
             high = _STRIP * bar.confidence
-            yield _box("share", self.x(bar.start_s), strip + _STRIP - high, wide, high)
+            yield drawing.box("share", self.x(bar.start_s), strip + _STRIP - high, wide, high)
 
     def runs(self, timeline: Timeline) -> Iterator[str]:
         """Draw every stretch bar by bar, and thin seams where the order jumps."""
@@ -155,26 +160,11 @@ class _Field:
                 )
             ]
             if last is not None:
-                yield _line("seam", last, points[0])
+                yield drawing.line("seam", last, points[0])
             for place, a, b in zip(places[:-1], points[:-1], points[1:], strict=True):
                 kind = "sure" if sure.get(int(place + 1e-6), False) else "doubtful"
-                yield _line(kind, a, b)
+                yield drawing.line(kind, a, b)
             last = points[-1]
-
-
-def _line(kind: str, a: tuple[float, float], b: tuple[float, float]) -> str:
-    (x1, y1), (x2, y2) = a, b
-    ends = f'x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"'
-    return f'<line class="{kind}" {ends}/>'
-
-
-def _box(kind: str, x: float, y: float, width: float, height: float) -> str:
-    size = f'width="{width:.1f}" height="{height:.1f}"'
-    return f'<rect class="{kind}" x="{x:.1f}" y="{y:.1f}" {size}/>'
-
-
-def _text(x: float, y: float, text: str, anchor: str) -> str:
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(text)}</text>'
 
 
 def _clock(seconds: float) -> str:

@@ -21,6 +21,13 @@ from auditor.report.remarks import remark_views
 from auditor.report.templating import environment
 from auditor.report.views import ASKS_SHOWN, finding_views, line_views, strand_views
 from auditor.report.weight import bar_weights
+from auditor.report.written_weight import (
+    WHAT,
+    weight_rows,
+    weight_table,
+    weight_ticks,
+    written_weight,
+)
 
 LISTENING = (
     "Keep monitoring at a comfortable level. Turning a passage up until a covered line "
@@ -60,7 +67,7 @@ def compose_page(audit: Audit, source: ExcerptSource | None = None) -> Page:
     """
     script = '"use strict";\n' + _static("listening.js") + _static("report.js")
     findings = finding_views(audit, source)
-    weights = bar_weights(audit)
+    weights, written = bar_weights(audit), written_weight(audit.score)
     html = (
         environment()
         .get_template("report.html.j2")
@@ -84,6 +91,10 @@ def compose_page(audit: Audit, source: ExcerptSource | None = None) -> Page:
             registers=REGISTERS,
             craft=remark_views(audit),
             craft_caution=CRAFT_CAUTION,
+            written=weight_rows(written),
+            written_what=WHAT,
+            written_ticks=weight_ticks(written),
+            written_table=weight_table(written),
             lines=line_views(audit),
             strands=strand_views(audit),
             signs=SIGNS,

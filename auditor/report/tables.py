@@ -31,6 +31,7 @@ PLACES = {
     "beat": 6, "onset_quarters": 6, "onset_s": 4, "offset_s": 4, "start_s": 4, "end_s": 4,
     "level_db": 2, "margin_db": 2, "loudness_alone_sone": 4, "partial_loudness_sone": 4,
     "loudness_ratio": 4, "distinct_ratio": 4, "covered_share": 4, "confidence": 3, "weight": 4,
+    "bass": 2, "tenor": 2, "alto": 2, "treble": 2, "brilliance": 2,
 }  # fmt: skip
 
 _FIGURES = (

@@ -108,19 +108,21 @@ def grounds(weights: Sequence[BarWeight], first: int, last: int) -> tuple[Ground
         return ()
     span = slice(first, last + 1)
     sone = [w.sone for w in weights]
-    rows = [_ground("loudness", sone[span], _most(sone), "{:.0f} sone")]
+    rows = [ground("loudness", sone[span], most_of(sone), "{:.0f} sone")]
     shares = [[w.registers[k] for w in weights] for k in range(len(REGISTERS))]
-    most = max(_most(share) for share in shares)
+    most = max(most_of(share) for share in shares)
     for name, share in reversed([*zip(REGISTERS, shares, strict=True)]):
-        rows.append(_ground(name, share[span], most, "{:.0%}"))
+        rows.append(ground(name, share[span], most, "{:.0%}"))
     return tuple(rows)
 
 
-def _most(values: Sequence[float]) -> float:
+def most_of(values: Sequence[float]) -> float:
+    """The highest known value; 1 where there is none above 0."""
     return max((v for v in values if math.isfinite(v)), default=0.0) or 1.0
 
 
-def _ground(name: str, values: Sequence[float], most: float, figure: str) -> Ground:
+def ground(name: str, values: Sequence[float], most: float, figure: str) -> Ground:
+    """One row: steps in parts of `most`, and its run in words by a format of figures."""
     tops = (1 - (v / most if math.isfinite(v) else 0.0) for v in values)
     path = "M0 1" + "".join(f"V{top:.3f}h1" for top in tops) + "V1z"
     known = [v for v in values if math.isfinite(v)]

@@ -89,6 +89,18 @@ def test_table_and_record_agree_with_the_list(score, tmp_path, capsys):
     assert rows[0]["bars"] == "1"
 
 
+def test_register_weight_leaves_as_a_picture_and_a_table(score, tmp_path):
+    out = tmp_path / "out"
+    run("craft", score, "-o", out)
+    assert (out / "register-weight.svg").read_text(encoding="utf-8").startswith("<svg")
+    (row,) = csv.DictReader(
+        (out / "register-weight.csv").read_text(encoding="utf-8").splitlines()
+    )
+    # G3 and B3 of one violin lie in the tenor, C2 of five basses in the bass; no mark is mf.
+    assert float(row["tenor"]) == pytest.approx(2.0)
+    assert float(row["bass"]) == pytest.approx(5.0)
+
+
 def test_does_not_overwrite_unless_told(score, tmp_path, capsys):
     out = tmp_path / "out"
     run("craft", score, "-o", out)

@@ -124,7 +124,14 @@ def test_remarks_on_craft_have_a_section_of_their_own(audit, page):
     assert "bar 10" in section
     assert "The horn enters &lt;high&gt;." in section
     assert "The player&#39;s word overrules" in section
-    assert 'id="craft"' not in page.html
+    assert "The player&#39;s word overrules" not in page.html
+
+
+def test_register_weight_as_written_has_a_picture_and_a_table(audit, page):
+    section = page.html.split('id="craft"')[1].split("</section>")[0]
+    picture, table = section.split("The same as a table")
+    assert picture.count("<path") == 5
+    assert table.count("<tr>") == 1 + len(audit.score.bars)
 
 
 def test_figures_of_the_heaviest_finding_are_shown_as_they_are(page):
