@@ -51,6 +51,8 @@ class Sound:
         File name.
     remarks
         One sentence for each thing noticed.
+    side : ndarray, shape (samples,), float32
+        Half of left less right, of two channels; None of others, and where it was not read.
     """
 
     samples: NDArray[np.float32]
@@ -59,6 +61,7 @@ class Sound:
     duration_s: float
     name: str
     remarks: tuple[str, ...] = ()
+    side: NDArray[np.float32] | None = None
 
 
 @dataclass(slots=True)
@@ -126,27 +129,28 @@ def stream_sound(path: Path | str) -> Stream:
     path = Path(path)
     _check_file(path)
     tally = _Tally()
-    pieces = (piece for piece in _pieces(path, None, tally) if piece.size)
+    pieces = (piece for piece in _pieces(path, _mean, tally) if piece.size)
     loudest = max(float(block_levels(piece, RATE_HZ).max()) for piece in pieces)
     _check_length(path, tally.frames / tally.rate_hz)
     remarks = [*_rate_remarks(tally.rate_hz), *_channel_remarks(tally)]
-    channel = None
+    fold: _Fold = _mean
     if tally.kept() < _OPPOSED:
         channel = int(np.argmax(tally.channel_power))
+        fold = _one(channel)
         remarks.append(f"the channels cancel each other, so channel {channel + 1} was taken")
     else:
         check_sounding(loudest, path.name)
     remarks += _clipping_remarks(tally, tally.rate_hz)
     remarks += _truncation_remarks(path, tally, tally.rate_hz)
     return Stream(
-        blocks=lambda: _pieces(path, channel, _Tally()),
+        blocks=lambda: _pieces(path, fold, _Tally()),
         duration_s=tally.frames / tally.rate_hz,
         name=path.name,
         remarks=tuple(remarks),
     )
 
 
-def read_sound(path: Path | str, *, may_be_silent: bool = False) -> Sound:
+def read_sound(path: Path | str, *, may_be_silent: bool = False, stereo: bool = False) -> Sound:
     """Read a sound file.
 
     Any rate from 4 kHz, depth and number of channels is taken; what that costs is
@@ -158,6 +162,8 @@ def read_sound(path: Path | str, *, may_be_silent: bool = False) -> Sound:
         WAV, RF64, W64, FLAC, AIFF, CAF, Ogg, Opus or MP3.
     may_be_silent
         True for a stem, which may hold nothing.
+    stereo
+        True to read the side of two channels as well.
 
     Raises
     ------
@@ -167,11 +173,12 @@ def read_sound(path: Path | str, *, may_be_silent: bool = False) -> Sound:
     """
     path = Path(path)
     _check_file(path)
-    samples, tally, rate = _decode(path, None)
+    samples, tally, rate = _decode(path, _mean)
+    opposed = tally.kept() < _OPPOSED
     remarks = [*_rate_remarks(rate), *_channel_remarks(tally)]
-    if tally.kept() < _OPPOSED:
+    if opposed:
         loudest = int(np.argmax(tally.channel_power))
-        samples, _, _ = _decode(path, loudest)
+        samples, _, _ = _decode(path, _one(loudest))
         remarks.append(
             f"the channels cancel each other, so channel {loudest + 1} was taken alone; "
             f"check the polarity of the export"
@@ -195,6 +202,9 @@ def read_sound(path: Path | str, *, may_be_silent: bool = False) -> Sound:
         duration_s=tally.frames / rate,
         name=path.name,
         remarks=tuple(remarks),
+        side=_decode(path, _half_difference)[0]
+        if stereo and not opposed and tally.channel_power.size == 2
+        else None,
     )
 
 
@@ -237,21 +247,36 @@ def _open(path: Path) -> soundfile.SoundFile:
     return file
 
 
-def _decode(path: Path, channel: int | None) -> tuple[NDArray[np.float32], _Tally, int]:
-    """Mean of the channels, or one of them, at the working rate."""
+_Fold = Callable[[NDArray[np.float32]], NDArray[np.float32]]
+
+
+def _mean(block: NDArray[np.float32]) -> NDArray[np.float32]:
+    return np.asarray(block.mean(axis=1))
+
+
+def _one(channel: int) -> _Fold:
+    return lambda block: block[:, channel].copy()
+
+
+def _half_difference(block: NDArray[np.float32]) -> NDArray[np.float32]:
+    return np.asarray((block[:, 0] - block[:, 1]) * np.float32(0.5))
+
+
+def _decode(path: Path, fold: _Fold) -> tuple[NDArray[np.float32], _Tally, int]:
+    """One channel out of all, as `fold` has it, at the working rate."""
     tally = _Tally()
-    out = list(_pieces(path, channel, tally))
+    out = list(_pieces(path, fold, tally))
     return np.concatenate(out), tally, tally.rate_hz
 
 
-def _pieces(path: Path, channel: int | None, tally: _Tally) -> Iterator[NDArray[np.float32]]:
+def _pieces(path: Path, fold: _Fold, tally: _Tally) -> Iterator[NDArray[np.float32]]:
     """The same piece by piece; the tally is whole when the last one has been taken."""
     with _open(path) as file:
         tally.rate_hz = rate = int(file.samplerate)
         resampler = soxr.ResampleStream(rate, RATE_HZ, 1, dtype="float32", quality="HQ")
         for block in _blocks(file, tally):
             _check_numbers(path, block, tally.frames, rate)
-            mono = block.mean(axis=1) if channel is None else block[:, channel].copy()
+            mono = fold(block)
             tally.add(block, mono)
             yield resampler.resample_chunk(mono) if rate != RATE_HZ else mono
     if not tally.frames:

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from auditor.sound.spectrum import POOL_HZ
 from auditor.spectra.activity import PlayedNotes
-from auditor.spectra.fitting import Fitted, Problem
+from auditor.spectra.fitting import Fitted
 from auditor.spectra.palette import Palette
+from auditor.spectra.problem import Problem
 from auditor.units import midi_to_hz
 
 F32 = NDArray[np.float32]

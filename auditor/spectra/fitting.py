@@ -16,110 +16,24 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numba
 import numpy as np
 from numpy.typing import NDArray
 
 from auditor.sound.spectrum import POOL_HZ
+from auditor.spectra.image import TRUST, Stereo
+from auditor.spectra.problem import PARTIALS, Problem, Settings
 from auditor.timbre.templates import AGES
 from auditor.units import hz_to_cam
 
-PARTIALS = 16  # partials told apart, counting the place 0 for none
 # Natural log of a power nobody hears (-160 dB of full scale); far below it the processor
 # falls back to slow arithmetic on denormal numbers.
 _QUIETEST = np.log(1e-16)
 _NEPER = np.log(10.0) / 10.0  # one dB of power in natural log units
 
-
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """Spreads of the priors in dB and how much the sound counts against them.
-
-    Found on made mixes whose templates came from other sound sources; see
-    docs/evaluation.md. The line-level error moves if any of them changes by half.
-    """
-
-    line_db: float = 8.0
-    note_db: float = 3.0
-    entry_db: float = 3.0
-    ring_db: float = 10.0
-    equaliser_db: float = 4.0
-    deviation_db: float = 3.0
-    partial_db: float = 3.0
-    floor_db: float = -45.0
-    trust: float = 0.7
-    iterations: int = 40
-    ceiling: float = 10.0
-    repetition: float = 1.0
-    leaning: float = 0.4
-    # Where the templates were learned from the very instruments that sound: chosen on six
-    # made cases (seeds 4000 to 4005), where note errors fall by a tenth against the usual.
-    own_note_db: float = 2.0
-    own_entry_db: float = 2.0
-    own_deviation_db: float = 1.0
-    own_partial_db: float = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """What is known before the fit.
-
-    Parameters
-    ----------
-    power : ndarray, shape (segments, pools), float32
-        Mean power of the mix.
-    tails : ndarray, shape (segments, pools), float32
-        Power of it that is the tail of what sounded before.
-    weight : ndarray, shape (segments,)
-        How much each segment counts.
-    first : ndarray of int, shape (segments + 1,)
-        Where each segment's entries begin.
-    note, age, atom : ndarray of int, shape (entries,)
-        Note, age and atom of each entry.
-    templates : ndarray, shape (atoms, pools), float32
-        Template power.
-    unlike : ndarray, shape (variants, atoms, pools), float32
-        How each source's template differs from `templates`, in natural log units.
-    partial : ndarray of int, shape (colours, pools)
-        Number of the partial nearest to each pool, 0 where there is none to speak of.
-    atom_colour : ndarray of int, shape (atoms,)
-        Line-and-pitch row of each atom.
-    colour_line : ndarray of int, shape (colours,)
-        Line of each line-and-pitch row.
-    note_line : ndarray of int, shape (notes,)
-        Line of each note.
-    expected_db : ndarray, shape (notes,)
-        Expected level of each note, up to one constant for the whole.
-    own : ndarray of bool, shape (colours,)
-        Where the template was learned from the instrument that sounds; None for nowhere.
-    known : ndarray, shape (segments, pools), float32
-        Power that is known to belong to none of the lines; None for none.
-    """
-
-    power: NDArray[np.float32]
-    tails: NDArray[np.float32]
-    weight: NDArray[np.float32]
-    first: NDArray[np.int64]
-    note: NDArray[np.int64]
-    age: NDArray[np.int64]
-    atom: NDArray[np.int64]
-    templates: NDArray[np.float32]
-    unlike: NDArray[np.float32]
-    partial: NDArray[np.int64]
-    atom_colour: NDArray[np.int64]
-    colour_line: NDArray[np.int64]
-    note_line: NDArray[np.int64]
-    expected_db: NDArray[np.float64]
-    own: NDArray[np.bool_] | None = None
-    known: NDArray[np.float32] | None = None
-
-    def spread(self, usual: float, own: float) -> NDArray[np.float64]:
-        """Spread of a prior for each colour, shape (colours,)."""
-        if self.own is None:
-            return np.full(self.colour_line.size, usual)
-        return np.where(self.own, own, usual)
+F32 = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,11 +48,15 @@ class Fitted:
         Template power with the colours applied.
     floor : ndarray, shape (segments, pools), float32
         Power that no line owns: too soft beside its surroundings.
+    seat : ndarray, shape (lines,)
+        Where each line sits in the image: half the difference of left and right against half
+        their sum, positive for left. None in mono.
     """
 
     level: NDArray[np.float64]
     atoms: NDArray[np.float32]
     floor: NDArray[np.float32]
+    seat: NDArray[np.float64] | None = None
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -229,7 +147,7 @@ class _Tree:
             np.bincount(problem.note_line, self._expected, minlength=lines) / count
         )
         self._offset = self._expected - self._line_expected[problem.note_line]
-        self._lines = lines
+        self._lines = self.lines = lines
         entries = np.bincount(problem.note_line[problem.note], minlength=lines)
         colours = np.bincount(problem.colour_line, minlength=lines)
         self._distinct = (colours / np.maximum(entries, 1)) ** settings.repetition
@@ -362,8 +280,23 @@ class _Colours:
         self._partials[:, 0] = 0.0
 
 
+def _stereo(problem: Problem, settings: Settings, lines: int, floor: F32) -> Stereo | None:
+    """Lay out the passes over a stereo mix; None in mono."""
+    if problem.image is None or problem.image_tails is None:
+        return None
+    beside = problem.image_tails.copy()
+    beside[:, 0] += floor
+    beside[:, 2] += _floor(problem.image[:, 2], settings.floor_db)
+    entries = (problem.first, problem.atom, problem.note_line[problem.note])
+    return Stereo(
+        problem.image, beside, problem.weight, entries, lines, settings.trust, settings.ceiling
+    )
+
+
 def fit(problem: Problem, settings: Settings) -> Fitted:
-    """Fit levels and colours; deterministic."""
+    """Fit levels and colours, and in stereo where lines sit; deterministic."""
+    if problem.image is not None:
+        settings = replace(settings, trust=settings.trust * TRUST)
     tree, colours = _Tree(problem, settings), _Colours(problem, settings)
     x: NDArray[np.float64] = tree.start()
     floor = _floor(problem.power, settings.floor_db)
@@ -373,15 +306,20 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
     num, den = np.zeros((2, x.size), np.float32)
     anum, aden = np.zeros((2, *problem.templates.shape), np.float32)
     atoms = problem.templates.copy()
+    stereo = _stereo(problem, settings, tree.lines, floor)
     for k in range(settings.iterations):
-        _pass(
-            problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms,
-            beside, np.float32(settings.ceiling), num, den, anum, aden,
-        )  # fmt: skip
+        found = (num, den, anum, aden)
+        if stereo is not None:
+            stereo.step(np.exp(x), atoms, found, still=k < 2)
+        else:
+            _pass(
+                problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms,
+                beside, np.float32(settings.ceiling), *found,
+            )  # fmt: skip
         step = np.clip(0.7 * (tree.step(x, num, den) - x), -2.0, 2.0)
         np.maximum(x + step, _QUIETEST, out=x)
         if k >= 5:
             colours.lean(anum, aden, 0.5)
             colours.step(anum, aden, 0.5)
             atoms = problem.templates * np.exp(colours.log_gain())
-    return Fitted(np.exp(x), atoms, floor)
+    return Fitted(np.exp(x), atoms, floor, None if stereo is None else stereo.seat)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numba
 import numpy as np
@@ -11,13 +12,17 @@ from numpy.typing import NDArray
 from auditor.sound.spectrum import POOL_HZ, frame_times, pooled_power
 from auditor.spectra.activity import Activity, PlayedNotes, activity
 from auditor.spectra.explained import Decomposed
-from auditor.spectra.fitting import PARTIALS, Fitted, Problem, Settings, fit
+from auditor.spectra.fitting import Fitted, fit
 from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
 from auditor.spectra.palette import LineTimbre, Palette, atom_rows
+from auditor.spectra.problem import PARTIALS, Problem, Settings
 from auditor.spectra.tails import give_tails, late_power
 from auditor.timbre.library import Library
 from auditor.timbre.templates import SOURCES
 from auditor.units import hz_to_cam, midi_to_hz, power_to_db
+
+# What the channels have apart, against their middle: less is dither, or the loss of a codec.
+_MONO = 1e-5
 
 
 def band_split() -> NDArray[np.float32]:
@@ -51,6 +56,7 @@ def mix_spectra(
     settings: Settings | None = None,
     library: Library | None = None,
     known: NDArray[np.float32] | None = None,
+    side: NDArray[np.float32] | None = None,
     watch: Callable[[Decomposed], None] | None = None,
 ) -> LineSpectra:
     """Decompose a mix.
@@ -75,6 +81,9 @@ def mix_spectra(
         Templates of the instruments that sound; what it lacks comes from `sources`.
     known : ndarray, shape (frames, pools)
         Power in the mix that none of the lines gave.
+    side : ndarray, shape (samples,)
+        Half the difference of left and right, where `samples` is half their sum; None in
+        mono. It is not listened to where `known` is given.
     watch
         Called with the decomposition before it is summed into lines.
 
@@ -88,6 +97,10 @@ def mix_spectra(
     palette = Palette(lines, tuning, sources, library)
     late = late_power(power if known is None else np.maximum(power - known, 0.0))
     problem = _problem(power, late, frames, notes, palette, known)
+    if side is not None and known is None:
+        image = _image(samples, side, power, late, frames)
+        if image is not None:
+            problem = replace(problem, image=image[0], image_tails=image[1])
     fitted = fit(problem, settings or Settings())
     if watch is not None:
         watch(Decomposed(notes, problem, fitted, frames.bounds, palette))
@@ -100,6 +113,28 @@ def mix_spectra(
         confidence=confidence,
         source="mix",
     )
+
+
+def _image(
+    middle: NDArray[np.float32],
+    side: NDArray[np.float32],
+    power: NDArray[np.float32],
+    late: NDArray[np.float32],
+    frames: Activity,
+) -> tuple[NDArray[np.float32], NDArray[np.float32]] | None:
+    """Covariance of middle and side, and of their tails; None where both say the same."""
+    apart = pooled_power(side)
+    most = np.sqrt(power * apart)
+    cross = np.clip(0.5 * (pooled_power(middle + side) - power - apart), -most, most)
+    whole = [float(each.sum(dtype=np.float64)) for each in (power, cross, apart)]
+    if whole[0] * whole[2] - whole[1] ** 2 < _MONO * whole[0] ** 2:
+        return None
+    apart_late = late_power(apart)
+    # What rings on comes from where it was played.
+    cross_late = cross * (np.sqrt(late * apart_late) / np.maximum(most, np.float32(1e-15)))
+    kinds = ((power, cross, apart), (late, cross_late, apart_late))
+    now, tails = (np.stack([_segments(k, frames) for k in three], axis=1) for three in kinds)
+    return now, tails
 
 
 def _calibrated(power: NDArray[np.float32], calibration_db: float) -> NDArray[np.float32]:

@@ -101,7 +101,7 @@ def open_sounds(case: Case, score: Score) -> Sounds:
     if case.stems is None:
         if case.mix is None:
             raise InputError("there is neither a mix nor stems; name a sound file")
-        return Sounds(read_sound(case.mix), None)
+        return Sounds(read_sound(case.mix, stereo=True), None)
     matched = stems_of(case.stems, score)
     if case.mix is None:
         matched.all_there()
@@ -166,10 +166,11 @@ def separate(
         )
     desk = sounds.desk
     if desk is None:
-        return decompose(sounds.mix.samples, notes, None, watch=watch), said
-    mix = sounds.mix.samples if desk.total is not None else None
+        mix = sounds.mix
+        return decompose(mix.samples, notes, None, side=mix.side, watch=watch), said
+    whole = sounds.mix.samples if desk.total is not None else None
     lines = len(score.lines)
-    spectra, more = desk_spectra(desk, mix, notes, lines, gain_db, decompose)
+    spectra, more = desk_spectra(desk, whole, notes, lines, gain_db, decompose)
     return spectra, (*said, *desk.remarks, *more)
 
 
@@ -181,10 +182,11 @@ def _decomposed(
     score: Score,
     gain_db: float,
     templates: Templates,
+    side: F32 | None = None,
     watch: Callable[[Decomposed], None] | None = None,
 ) -> LineSpectra:
     return mix_spectra(
         samples, notes, line_timbres(score), gain_db,
         tuning=templates.tuning, sources=templates.sources, library=templates.library,
-        known=known, watch=watch,
+        known=known, side=side, watch=watch,
     )  # fmt: skip

@@ -32,8 +32,8 @@ from auditor.hearing import audibility
 from auditor.hearing.measures import Heard, Measures, NoteWindows
 from auditor.hearing.salience import pitch_salience
 from auditor.sound.spectrum import POOL_HZ, frame_times, pooled_power
-from auditor.spectra.fitting import Settings
 from auditor.spectra.line_spectra import LineSpectra
+from auditor.spectra.problem import Settings
 
 
 def situation(part: dict[str, Any]) -> str:

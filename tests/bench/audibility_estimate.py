@@ -13,10 +13,10 @@ from auditor.hearing.measures import NoteWindows
 from auditor.score.notes import Score
 from auditor.score.reading import read_score
 from auditor.sound.reading import read_sound
-from auditor.spectra.fitting import Settings
 from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.playing import line_timbres, note_times, played_notes
+from auditor.spectra.problem import Settings
 from auditor.timbre.library import Library
 
 # Template sources that share nothing with a font of the group: the fair comparison.
@@ -71,5 +71,5 @@ def estimated(
     notes = played_notes(score, windows.onset_s, windows.offset_s)
     return mix_spectra(
         made.mix, notes, line_timbres(score), made.calibration_db,
-        sources=sources, settings=settings, library=library,
+        sources=sources, settings=settings, library=library, side=made.side,
     )  # fmt: skip

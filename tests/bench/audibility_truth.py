@@ -30,7 +30,10 @@ LIMITS = Limits()
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A made case: what truth.json says, and the mix, mono at 44.1 kHz."""
+    """A made case: what truth.json says, and the mix at 44.1 kHz.
+
+    `mix` is the mean of its channels, `side` half their difference, left less right.
+    """
 
     folder: Path
     parts: list[dict[str, Any]]
@@ -38,6 +41,7 @@ class Made:
     seed: int
     font: str
     mix: NDArray[np.float32]
+    side: NDArray[np.float32] | None = None
 
     @property
     def calibration_db(self) -> float:
@@ -49,8 +53,12 @@ def open_made(folder: Path) -> Made:
     if not (folder / "truth.json").exists():
         raise SystemExit(f"{folder} has no truth.json; make cases with tests/bench/mixes.py")
     truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
-    mix = soundfile.read(folder / "mix.flac", dtype="float32")[0]
-    return Made(folder, truth["parts"], truth["notes"], truth["seed"], truth["font"], mix)
+    mix = soundfile.read(folder / "mix.flac", dtype="float32", always_2d=True)[0]
+    side = (mix[:, 0] - mix[:, 1]) / 2 if mix.shape[1] == 2 else None
+    return Made(
+        folder, truth["parts"], truth["notes"], truth["seed"], truth["font"],
+        mix.mean(axis=1), side,
+    )  # fmt: skip
 
 
 def true_windows(made: Made) -> NoteWindows:
@@ -79,7 +87,8 @@ def _code_print() -> str:
 
 def _stems(made: Made) -> NDArray[np.float32]:
     paths = sorted((made.folder / "stems").glob("*.flac"))
-    return np.stack([soundfile.read(path, dtype="float32")[0] for path in paths])
+    sounds = (soundfile.read(path, dtype="float32", always_2d=True)[0] for path in paths)
+    return np.stack([sound.mean(axis=1) for sound in sounds])
 
 
 def _stored(path: Path, code: str) -> tuple[Measures, Measures] | None:

@@ -3,10 +3,12 @@
     mixes.py OUT --seeds 0 8 --font fluid [--parts N] [--reverb] [--drift-db D] [--jitter-ms J]
              [--rubato R] [--detune-cents C] [--unison same|different] [--natural 0.4]
              [--fader-db 4] [--lowered 0.2] [--eq-db 3] [--recorded FOLDER ...]
+             [--seats WIDTH] [--bus]
 
 Each seed makes OUT/FONT-SEED with score.musicxml, mix.flac, stems/NN name.flac (24 bit,
 they sum to the mix) and truth.json: parts, and one row a note in the order of the score,
-times as rendered. Same seed, same files.
+times as rendered. Same seed, same files. --seats makes stereo, 1 for a usual plan and less
+for one drawn together; --bus compresses and limits the sum.
 """
 
 from __future__ import annotations
@@ -23,8 +25,10 @@ import soundfile
 from mixes_music import MadePart, Passage, Written, compose, force_unison
 from mixes_page import part_names, write_page
 from mixes_players import BRIGHTER_DB, CHAIRS, PIZZICATO_PROGRAM, power_db
+from mixes_seats import places, seated
 from mixes_sound import (
     Samples,
+    bus_gain,
     colour,
     drifting,
     equaliser,
@@ -56,6 +60,8 @@ class Options:
     eq_db: float = 3.0
     unison: str = ""
     recorded: tuple[str, ...] = ()
+    seats: float = 0.0
+    bus: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,13 +170,13 @@ def mix_down(
 
     Returns
     -------
-    ndarray, shape (parts, samples)
+    ndarray, shape (parts, samples), or (parts, 2, samples) with seats
         Stems as they stand in the mix.
     list of dict
         What was done to each.
     """
     natural = [_line_power(show.part) for show in shows]
-    response = room(rng) if options.reverb else None
+    response = room(rng) if options.reverb and not options.seats else None
     done: list[dict[str, object]] = []
     faders: list[float] = []
     for k, show in enumerate(shows):
@@ -186,6 +192,15 @@ def mix_down(
             {"fader_db": round(fader, 2), "lowered_db": round(lower, 2),
              "natural_db": round(natural[k], 2)}
         )  # fmt: skip
+    if options.seats:
+        apart = np.random.default_rng(
+            [int(1000 * options.seats), *rng.integers(1 << 30, size=2)]
+        )
+        pans = places([show.part.chair for show in shows], apart, options.seats)
+        done = [row | {"pan": pan} for row, pan in zip(done, pans, strict=True)]
+        stems = seated(stems, pans, apart, options.reverb)
+    if options.bus:
+        stems *= bus_gain(stems.sum(axis=0))
     stems *= 0.9 / np.abs(stems.sum(axis=0)).max()
     return stems, done
 
@@ -252,8 +267,8 @@ def make(folder: Path, seed: int, options: Options, count: int | None = None) ->
     (folder / "stems").mkdir(parents=True, exist_ok=True)
     for k, name in enumerate(part_names(passage)):
         path = folder / "stems" / f"{k + 1:02d} {name}.flac"
-        soundfile.write(path, stems[k], fonts.RATE_HZ, subtype="PCM_24")
-    soundfile.write(folder / "mix.flac", stems.sum(axis=0), fonts.RATE_HZ, subtype="PCM_24")
+        soundfile.write(path, stems[k].T, fonts.RATE_HZ, subtype="PCM_24")
+    soundfile.write(folder / "mix.flac", stems.sum(axis=0).T, fonts.RATE_HZ, subtype="PCM_24")
     write_page(passage, folder / "score.musicxml")
     (folder / "truth.json").write_text(json.dumps(truth), encoding="utf-8")
 
@@ -267,11 +282,13 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--parts", type=int)
     parser.add_argument("--font", default="fluid", choices=list(fonts.FONTS))
     parser.add_argument("--reverb", action="store_true")
+    parser.add_argument("--bus", action="store_true", help="compress and limit the sum")
     parser.add_argument("--unison", default="", choices=["same", "different"])
     parser.add_argument("--recorded", nargs="+", default=(), help="folders of single notes")
     for name, default in (
         ("drift_db", 0.0), ("jitter_ms", 0.0), ("rubato", 0.0), ("detune_cents", 0.0),
         ("natural", 0.4), ("fader_db", 4.0), ("lowered", 0.2), ("eq_db", 3.0),
+        ("seats", 0.0),
     ):  # fmt: skip
         parser.add_argument("--" + name.replace("_", "-"), type=float, default=default)
     return parser

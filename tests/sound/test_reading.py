@@ -247,3 +247,19 @@ def test_samples_that_are_not_numbers(tmp_path, bad):
 def test_rate_too_low(tmp_path):
     with pytest.raises(AudioError, match="sampled at 2000 Hz"):
         read_sound(write(tmp_path / "a.wav", tone(rate=2000), 2000))
+
+
+def test_the_side_is_half_of_left_less_right(tmp_path: Path) -> None:
+    left, right = tone(hz=440.0), tone(hz=660.0, peak=0.2)
+    path = write(tmp_path / "two.wav", np.stack([left, right], axis=1), subtype="FLOAT")
+    sound = read_sound(path, stereo=True)
+    assert sound.side is not None
+    np.testing.assert_allclose(sound.samples + sound.side, left, atol=1e-6)
+    np.testing.assert_allclose(sound.samples - sound.side, right, atol=1e-6)
+    assert read_sound(path).side is None
+
+
+@pytest.mark.parametrize("channels", [1, 3])
+def test_only_two_channels_have_a_side(tmp_path: Path, channels: int) -> None:
+    path = write(tmp_path / "other.wav", np.stack([tone()] * channels, axis=1))
+    assert read_sound(path, stereo=True).side is None
