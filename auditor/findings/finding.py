@@ -9,7 +9,7 @@ from dataclasses import dataclass
 # forecast part ("flattered", "wronged").
 KINDS: tuple[str, ...] = (
     "covered", "faint", "idle-doubling", "works", "silent", "accompaniment", "weak-answer",
-    "climax", "carrying-doubling", "repetition", "dynamic", "tempo",
+    "climax", "carrying-doubling", "repetition", "register", "hole", "dynamic", "tempo",
     "flattered", "wronged", "transposed", "technique", "unwritten",
 )  # fmt: skip
 

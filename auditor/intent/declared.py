@@ -16,6 +16,8 @@ Reasons = tuple[tuple[tuple[int, int, int], str], ...]
 # What a declared role is worth, 0 to 1 (our choice): a foreground must be heard, a colour
 # need not be heard as itself.
 WORTH = {"foreground": 1.0, "middleground": 0.55, "background": 0.2, "colour": 0.1}
+# How the reason of a line that the brief names begins.
+DECLARED = "the brief puts it in the "
 # What is left to a line that was taken to lead where the brief names others.
 OUSTED = 0.4
 
@@ -89,7 +91,7 @@ def declared_reasons(brief: Brief) -> Reasons:
     for passage in brief.passages:
         if passage.role not in ("foreground", "middleground"):
             continue
-        words = f"the brief puts it in the {passage.role}"
+        words = f"{DECLARED}{passage.role}"
         words += f" ({passage.comment.strip()})" if passage.comment.strip() else ""
         cuts = [k for k in range(1, len(passage.bars))
                 if passage.bars[k] != passage.bars[k - 1] + 1]  # fmt: skip

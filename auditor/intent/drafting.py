@@ -31,15 +31,16 @@ def _carriers(score: Score, strand: Strand) -> list[int]:
     return [n for n in strand.lines if len(bars.get(n, ())) >= CARRIES * most]
 
 
-def _names(score: Score, lines: list[int]) -> str:
-    """Parts by name; by number where two have one name."""
+def _named(score: Score, lines: list[int]) -> str:
+    """The row of parts by name; by number, with the name behind it, where two share one."""
     parts = list(dict.fromkeys(x.part for x in score.lines if x.number in lines))
     name = {p.number: p.name for p in score.parts}
-    count = list(name.values())
-    return ", ".join(
-        json.dumps(name[p], ensure_ascii=False) if count.count(name[p]) == 1 else str(p)
-        for p in parts
+    twice = [p for p in parts if list(name.values()).count(name[p]) > 1]
+    said = ", ".join(
+        str(p) if p in twice else json.dumps(name[p], ensure_ascii=False) for p in parts
     )
+    behind = ", ".join(f"{p} is a {' '.join(name[p].split())}" for p in twice)
+    return f"lines = [{said}]" + (f"  # {behind}" if behind else "")
 
 
 def _why(intent: Intent, lines: list[int], first: int, last: int) -> str:
@@ -58,7 +59,7 @@ def _passage(score: Score, intent: Intent, strand: Strand) -> str:
     why = _why(intent, lines, first, last)
     rows = [
         "[[passage]]",
-        f"lines = [{_names(score, lines)}]",
+        _named(score, lines),
         f"bars = {json.dumps(bars)}",
         f"role = {json.dumps(role)}",
         f"comment = {json.dumps(why, ensure_ascii=False)}",

@@ -9,6 +9,7 @@ from auditor.intent import context, features
 from auditor.intent.leading import Lead
 from auditor.score.notes import Score
 
+GOES_ON = "it leads in the bars around"
 # Words, and the figures that are reasons to say them; what has no words is not said.
 WORDS: dict[str, tuple[str, ...]] = {
     "it moves while others hold": (
@@ -42,7 +43,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "its figure was heard before": ("heard-before", "heard-before-most"),
     "the same figure leads elsewhere": ("theme:mean", "theme:most"),
     "several lines carry it": ("carriers", "strand:families"),
-    "it leads in the bars around": (
+    GOES_ON: (
         "first:near", "first:far", "first:phrase", "first:strand-phrase",
         *(f"first:{what}{step:+d}" for step in (-1, 1, -2, 2) for what in ("share", "strand")),
     ),
@@ -93,8 +94,10 @@ def _words(gain: NDArray[np.float64], chair: str, *, solo: bool, brought: bool) 
         if _sits(words, chair)
     }
     best = sorted((w for w in worth if worth[w] > LEAST), key=lambda w: -worth[w])
+    # What is true of the line itself tells more than that it led before.
+    best = [w for w in best if w != GOES_ON] + [w for w in best if w == GOES_ON]
     said += best[: MOST - len(said)]
-    return said or ["nothing else asks for attention"]
+    return said or ["little else moves here"]
 
 
 def lead_reasons(

@@ -14,6 +14,7 @@ from auditor.intent.declared import certain, declared_reasons, overrule
 from auditor.intent.doublings import find_doublings
 from auditor.intent.features import FIGURES, features
 from auditor.intent.leading import who_leads
+from auditor.intent.parallels import find_parallels, shadows
 from auditor.intent.reasons import lead_reasons
 from auditor.intent.roles import Intent
 from auditor.intent.strands import carriers, components, find_strands, joined
@@ -30,10 +31,14 @@ MOVING = 0.25
 # What each role is worth when it does not lead, 0 to 1. Our choice: an accompaniment is
 # missed less than a bass, and a bass less than a melody.
 WORTH = {"bass": 0.40, "harmony": 0.20, "figuration": 0.25, "rhythm": 0.15}
-# A line that doubles the strand's main carrier is missed a little less than the carrier.
+# A line that doubles the strand's main carrier is missed a little less than the carrier, and
+# the less the more of them there are: one of eight is missed by nobody.
 DOUBLER = 0.85
 # A line marked solo, and a line among at most three that sound, matter whatever they do.
 SOLO, EXPOSED, FEW = 0.85, 0.45, 3
+# A line that moves in thirds or sixths with the leading one: less than what leads, more than
+# what accompanies (our choice).
+SHADOW = 0.34
 # A line marked to be brought out (espressivo, hervortretend, en dehors ...) while at most
 # half of the others are. Our choice: between an accompaniment and a solo.
 BROUGHT_OUT = 0.60
@@ -139,12 +144,13 @@ def _reliance(
         out[names == name] = worth
     out = np.where(names == "leading", 0.5 + 0.5 * strand, out)
     out = np.where(names == "answer", 0.3 + 0.5 * strand, out)
-    carrier = np.zeros(on.shape, bool)
+    carrier, helpers = np.zeros(on.shape, bool), np.zeros(on.shape)
     for i in range(on.shape[0]):
-        same = label == label[i]
+        same = (label == label[i]) & on
         carrier[i] = share[i] >= np.where(same, share, 0).max(axis=0) - 1e-12
+        helpers[i] = np.maximum(same.sum(axis=0) - 1, 0)
     foreground = (names == "leading") | (names == "answer")
-    out = np.where(foreground & ~carrier, out * DOUBLER, out)
+    out = np.where(foreground & ~carrier, out * DOUBLER**helpers, out)
     few = on & (on.sum(axis=0) <= FEW)
     out = np.where(few, np.maximum(out, EXPOSED), out)
     out = np.where(brought, np.maximum(out, BROUGHT_OUT), out)
@@ -191,6 +197,9 @@ def read_intent(score: Score, brief: Brief | None = None) -> Intent:
     reliance = _reliance(role, table, on, lead.share, lead.strand, label, brought)
     reasons = lead_reasons(score, role, lead, on, (solo, brought), chairs(score.lines))
     certainty = lead.strand.max(axis=0, initial=0.0)
+    parallels = find_parallels(score, texture)
+    shadow = shadows(parallels, role, texture.row)
+    reliance = np.where(shadow, np.maximum(reliance, SHADOW), reliance)
     if brief is not None:
         role, reliance = overrule(score, brief, role, reliance, label, supporting)
         reasons, certainty = declared_reasons(brief) + reasons, certain(brief, certainty)
@@ -201,4 +210,5 @@ def read_intent(score: Score, brief: Brief | None = None) -> Intent:
         reliance=reliance,
         reasons=reasons,
         certainty=certainty,
+        parallels=parallels,
     )

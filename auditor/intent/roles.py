@@ -68,6 +68,27 @@ class Doubling:
 
 
 @dataclass(frozen=True, slots=True)
+class Parallel:
+    """A span in which one line moves with another in thirds or sixths.
+
+    Parameters
+    ----------
+    line, of
+        Numbers of the lower line and of the upper one.
+    interval
+        ``third`` or ``sixth``, octaves between left aside.
+    first_bar, last_bar
+        Indices on the played axis.
+    """
+
+    line: int
+    of: int
+    interval: str
+    first_bar: int
+    last_bar: int
+
+
+@dataclass(frozen=True, slots=True)
 class Intent:
     """What the music leans on, bar by bar.
 
@@ -94,3 +115,4 @@ class Intent:
     reliance: NDArray[np.float64]
     reasons: tuple[tuple[tuple[int, int, int], str], ...] = ()
     certainty: NDArray[np.float64] = field(default_factory=lambda: np.zeros(0))
+    parallels: tuple[Parallel, ...] = ()

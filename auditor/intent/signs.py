@@ -15,6 +15,34 @@ WAYS: tuple[str, ...] = (
 LATELY = 3
 
 
+# One of a pair of winds is alone while the other sounds for less than this share of its time.
+ALONE = 0.5
+WINDS: tuple[str, ...] = ("woodwind", "brass", "saxophone")
+
+
+def solos(score: Score) -> BoolArray:
+    """Where a line is marked solo and stands alone of its kind, (lines, bars).
+
+    On pages with a staff for each of a pair of winds "solo" often only says that the other
+    one rests; once that one plays too, both are back in the wind choir.
+    """
+    row = {line.number: i for i, line in enumerate(score.lines)}
+    shape = (len(score.lines), len(score.bars))
+    length, marked = np.zeros(shape), np.zeros(shape, bool)
+    for note in score.notes:
+        place = row[note.line], note.bar
+        length[place] += note.duration
+        marked[place] |= "solo" in note.techniques
+    kinds = [(line.instrument.key, line.instrument.family) for line in score.lines]
+    for i, (key, family) in enumerate(kinds):
+        if family not in WINDS or not marked[i].any():
+            continue
+        others = [k for k, (other, _) in enumerate(kinds) if other == key and k != i]
+        if others:
+            marked[i] &= length[others].max(axis=0) < ALONE * np.maximum(length[i], 1e-9)
+    return marked
+
+
 def dynamics(texture: Texture, sounding: FloatArray) -> Table:
     """Written dynamics in steps against the loudest, the mean, and the line's own habit."""
     on = sounding > 0
@@ -34,12 +62,11 @@ def dynamics(texture: Texture, sounding: FloatArray) -> Table:
 def ways(score: Score, texture: Texture, on: BoolArray, radius: int) -> Table:
     """Share of a line's notes in a bar played in each way; solo; whether a dynamic stands."""
     out = {way: np.zeros(on.shape) for way in WAYS}
-    count, solo, written = (np.zeros(on.shape) for _ in range(3))
+    count, written = np.zeros(on.shape), np.zeros(on.shape)
     for note in score.notes:
         place = texture.row[note.line], note.bar
         count[place] += 1
         written[place] = float(note.dynamic_written)
-        solo[place] = max(solo[place], float("solo" in note.techniques))
         for way in note.techniques:
             if way in out:
                 out[way][place] += 1
@@ -49,7 +76,7 @@ def ways(score: Score, texture: Texture, on: BoolArray, radius: int) -> Table:
     return out | {
         "slurred-around": around,
         "espressivo-only": out["espressivo"] * few,
-        "solo": solo,
+        "solo": (solos(score) & on).astype(float),
         "written": written,
     }
 

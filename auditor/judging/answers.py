@@ -10,7 +10,7 @@ import numpy as np
 
 from auditor.findings.finding import Finding
 from auditor.findings.ranking import length_factor
-from auditor.findings.wording import bars_named, mark, step
+from auditor.findings.wording import bars_named, change_of_marks, opening
 from auditor.intent.recurrence import COMMON, figures_stated
 from auditor.intent.texture import CELL, Texture
 from auditor.judging.saying import remark
@@ -79,7 +79,7 @@ def _finding(s: Scene, a: Answer) -> Finding | None:
     first, last = (s.score.notes[int(a.answered[k])].bar for k in (0, -1))
     line, of = (s.score.notes[int(x[0])].line for x in (a.answered, a.said))
     name, stated = s.line(line).name, s.line(of).name
-    up = f"mark {name} {mark(step(level[1]) + 1)} instead of {mark(level[1])}"
+    up = change_of_marks(s.players((line,), first, last), 1)
     where = bars_named(s.score.bars, first, last)
     return remark(
         s, "weak-answer", (line, of), (first, last), state="faint",
@@ -88,7 +88,7 @@ def _finding(s: Scene, a: Answer) -> Finding | None:
         cause=f"it is less than a third as loud to the ear as {stated} before",
         remedies=(up, f"thin out around {name}", f"let {stated} state it a little softer"),
         sentence=(
-            f"{where[:1].upper() + where[1:]}: {name} answers {stated} with the same figure "
+            f"{opening(where)}: {name} answers {stated} with the same figure "
             f"at the same mark, but is less than a third as loud to the ear. To begin with, "
             f"{up}, or thin out around it."
         ),

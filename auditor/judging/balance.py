@@ -12,7 +12,7 @@ import numpy as np
 
 from auditor.findings.finding import Cover, Finding
 from auditor.findings.ranking import length_factor
-from auditor.findings.wording import bars_named, listed, mark, step
+from auditor.findings.wording import bars_named, change_of_marks, listed, opening
 from auditor.judging.passages import Unit, carrying, line_ratio, units
 from auditor.judging.saying import remark
 from auditor.judging.scene import UNKNOWN, FloatArray, Scene, middle
@@ -48,10 +48,6 @@ def line_sone(s: Scene) -> FloatArray:
     return out
 
 
-def _opened(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
 def _outweighed(s: Scene, sone: FloatArray, unit: Unit) -> list[tuple[int, int]]:
     """Bars of a leading unit, each with the row of an accompaniment that outweighs it."""
     rows = [s.row[n] for n in unit.lines]
@@ -79,10 +75,8 @@ def _heavy_accompaniment(
     span = (bars[0], bars[-1])
     lines = carrying(s, unit, *span)
     other = s.score.lines[row]
-    notes = s.notes((other.number,), *span)
-    level = float(np.mean([s.score.notes[int(n)].dynamic for n in notes]))
     names, name = listed(s.names(lines)), other.name
-    down = f"mark {name} {mark(step(level) - 1)} instead of {mark(level)}"
+    down = change_of_marks(s.players((other.number,), *span), -1)
     reliance = float(np.mean([s.reliance(lines, b) for b in bars]))
     more = "twice" if times < 2.5 else f"{times:.0f} times"
     return remark(
@@ -93,7 +87,7 @@ def _heavy_accompaniment(
         cause=f"{name} is about {more} as loud to the ear as {names}",
         remedies=(down, f"let {name} take shorter or fewer notes"),
         sentence=(
-            f"{_opened(bars_named(s.score.bars, *span))}: {name} accompanies, but is about "
+            f"{opening(bars_named(s.score.bars, *span))}: {name} accompanies, but is about "
             f"{more} as loud to the ear as the melody in {names}. To begin with, {down}."
         ),
     )  # fmt: skip
@@ -154,7 +148,7 @@ def find_climax(s: Scene) -> list[Finding]:
     """Find a climax of the page that is not the loudest place to the ear."""
     if len(s.score.bars) < PIECE:
         return []
-    page, ear = _page_db(s), _over_bars(np.nan_to_num(line_sone(s)).sum(axis=0))
+    page, ear = _page_db(s), _over_bars(np.nan_to_num(s.bar_sone()))
     top, loud = int(np.argmax(page)), int(np.argmax(ear))
     near = np.flatnonzero(page >= page[top] - 1.0)
     best = int(near[np.argmax(ear[near])])
@@ -171,7 +165,7 @@ def find_climax(s: Scene) -> list[Finding]:
         cause=f"{there} {come} out louder to the ear",
         remedies=(f"hold {there} back", "see whether the rendering reaches its loudest marks"),
         sentence=(
-            f"{_opened(here)}: the page asks most of everybody here, but {there} {come} "
+            f"{opening(here)}: the page asks most of everybody here, but {there} {come} "
             f"out louder to the ear. Hold back there, or see whether the rendering makes the "
             f"marks here."
         ),
@@ -213,9 +207,7 @@ def _carrying(s: Scene, line: int, of: int, span: tuple[int, int]) -> Finding:
     name, doubled = s.line(line).name, s.line(of).name
     tint = s.line(line).instrument.family != s.line(of).instrument.family
     colour = f" and gives its colour instead of tinting that of {doubled}" if tint else ""
-    notes = s.notes((line,), *span)
-    level = float(np.mean([s.score.notes[int(n)].dynamic for n in notes]))
-    down = f"mark {name} {mark(step(level) - 1)} instead of {mark(level)}"
+    down = change_of_marks(s.players((line,), *span), -1)
     return remark(
         s, "carrying-doubling", (of, line), span,
         weight=0.35 * length_factor(s.length(*span)),
@@ -224,7 +216,7 @@ def _carrying(s: Scene, line: int, of: int, span: tuple[int, int]) -> Finding:
         cause=f"{name} is what is heard",
         remedies=(down, f"leave it so, if the line is meant for {name}"),
         sentence=(
-            f"{_opened(bars_named(s.score.bars, *span))}: {name} doubles {doubled}, but "
+            f"{opening(bars_named(s.score.bars, *span))}: {name} doubles {doubled}, but "
             f"carries the line{colour}; of {doubled} hardly anything is heard. If that is "
             f"not meant, {down}."
         ),

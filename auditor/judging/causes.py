@@ -98,8 +98,17 @@ def _pitch(s: Scene, notes: IntArray) -> float:
     return float(pitches[pitches > 0].mean()) if (pitches > 0).any() else float("nan")
 
 
-def _dynamic(s: Scene, notes: IntArray) -> float:
-    return float(np.mean([s.score.notes[int(n)].dynamic for n in notes]))
+def _marked_louder(s: Scene, other: int, mine: IntArray, first: int, last: int) -> bool:
+    """Whether another line is marked louder in the bars in which both play."""
+    own: dict[int, list[float]] = {}
+    for n in mine.tolist():
+        own.setdefault(s.score.notes[n].bar, []).append(s.score.notes[n].dynamic)
+    steps = [
+        float(np.mean(theirs) - np.mean(own[bar]))
+        for bar in range(first, last + 1)
+        if bar in own and (theirs := s.dynamics(other, bar, bar))
+    ]
+    return bool(steps) and float(np.mean(steps)) >= LOUDER
 
 
 def _is_partner(s: Scene, lines: tuple[int, ...], other: int, first: int, last: int) -> bool:
@@ -142,7 +151,7 @@ def _said(
         return f"{name} has the same notes, so only a little colour of it is left", "unison"
     held = bool(s.windows.sustained[theirs].mean() > 0.5)
     holding = bool(s.windows.sustained[mine].mean() > 0.5)
-    louder = _dynamic(s, theirs) - _dynamic(s, mine) >= LOUDER
+    louder = _marked_louder(s, other, mine, first, last)
     marked = " and is marked louder" if louder else ""
     besides = ", is marked louder" if louder else ""
     if held and not holding:
@@ -157,7 +166,7 @@ def _said(
             f"{name} lies below{besides}, and its upper partials fill the register",
             "partials",
         )
-    return f"{name} lies above and draws the ear{marked}", "register"
+    return f"{name} lies above, where its overtones are{marked}", "register"
 
 
 def what_covers(

@@ -14,14 +14,19 @@ from auditor.findings.wording import (
     faint_sentence,
     silent_sentence,
 )
+from auditor.intent.declared import DECLARED
 from auditor.judging.causes import what_covers
 from auditor.judging.passages import BASS_GONE, Unit, bad_runs, carrying, units
 from auditor.judging.remedies import remedies
 from auditor.judging.saying import trust
 from auditor.judging.scene import IntArray, Scene, middle
 
-# Bad places of one line no further apart than this with one cause are one remark.
-JOIN_BARS = 4
+# Bad places of one line no further apart than this with one cause are one remark; with
+# different causes, no further apart than this.
+JOIN_BARS, JOIN_ANYHOW = 4, 2
+# A loss shorter than this in seconds passes before anybody remarks on it, but for what the page
+# brings out (our choice).
+PASSING_S = 2.0
 # A bass relied upon from this on is more than a bass: marked solo, or bearing the tune.
 MORE_THAN_BASS = 0.55
 # Share of what is lost that must lie in bass and tenor for a bass to have gone under.
@@ -38,9 +43,9 @@ def why_relied(s: Scene, lines: tuple[int, ...], first: int, last: int) -> str:
     roles = {s.intent.role[s.row[n]][bar] for n in lines for bar in range(first, last + 1)}
     if "bass" in roles:
         return "it is the bass of the texture"
-    marked = {t for n in s.notes(lines, first, last) for t in s.score.notes[n].techniques}
-    if "solo" in marked:
+    if s.marked_solo(lines, first, last):
         return "it is marked solo"
+    marked = {t for n in s.notes(lines, first, last) for t in s.score.notes[n].techniques}
     if "espressivo" in marked:
         return "it is marked to be brought out"
     return "few others play here"
@@ -124,8 +129,14 @@ def merged(s: Scene, unit_of: Sequence[tuple[Unit, IntArray]]) -> list[Finding]:
 
 
 def _goes_on(a: Finding, b: Finding) -> bool:
-    """Whether one line is lost straight on, though the main coverer changes."""
-    return a.lines == b.lines and b.first_bar <= a.last_bar + 1
+    """Whether one line is lost almost straight on, though the main coverer changes."""
+    return a.lines[0] == b.lines[0] and b.first_bar <= a.last_bar + JOIN_ANYHOW
+
+
+def _passes(s: Scene, f: Finding) -> bool:
+    """Whether a loss is over before it is missed, and nobody asked for the line."""
+    asked = f.why.startswith(DECLARED) or s.marked_solo(f.lines, f.first_bar, f.last_bar)
+    return f.end_s - f.start_s < PASSING_S and not asked
 
 
 def _dense(*places: tuple[Finding, Unit, IntArray]) -> bool:
@@ -153,7 +164,8 @@ def find_covered(s: Scene) -> list[Finding]:
     runs = [(u, run) for u in units(s) for run in bad_runs(u, s.limits.clear)]
     runs = [(u, r) for u, r in runs if not _missing_there(s, u, r)]
     roles = {strand.id: strand.role for strand in s.intent.strands}
-    return [f for f in merged(s, runs) if not _is_bass(s, f, roles) or _bass_goes_under(s, f)]
+    found = [f for f in merged(s, runs) if not _passes(s, f)]
+    return [f for f in found if not _is_bass(s, f, roles) or _bass_goes_under(s, f)]
 
 
 def _is_bass(s: Scene, f: Finding, roles: dict[str, str]) -> bool:

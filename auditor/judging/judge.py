@@ -19,6 +19,7 @@ from auditor.judging.covered import find_covered, find_silent
 from auditor.judging.doubling import find_idle_doublings
 from auditor.judging.levels import find_soft_renderings
 from auditor.judging.passes import said_once
+from auditor.judging.registers import find_holes, find_one_register
 from auditor.judging.returns import find_repetitions
 from auditor.judging.scene import scene
 from auditor.judging.tempo import find_wrong_tempo
@@ -62,6 +63,7 @@ def judge(
         + find_climax(s)
         + find_weak_answers(s, texture, faults)
     )
+    faults += find_one_register(s) + find_holes(s)
     faults += find_carrying_doublings(s) + find_soft_renderings(s) + find_wrong_tempo(s)
     unvaried, coloured = find_repetitions(s, texture)
     coloured = [p for p in coloured if not contradicts(p, faults)]

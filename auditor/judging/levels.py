@@ -13,7 +13,7 @@ import numpy as np
 
 from auditor.findings.finding import Finding
 from auditor.findings.ranking import length_factor
-from auditor.findings.wording import bars_named, listed, mark
+from auditor.findings.wording import bars_named, listed, mark, opening
 from auditor.judging.passages import RELIED, Unit, carrying, units
 from auditor.judging.saying import remark
 from auditor.judging.scene import UNKNOWN, FloatArray, IntArray, Scene
@@ -99,7 +99,7 @@ def _finding(s: Scene, unit: Unit, run: IntArray, depth: FloatArray) -> Finding:
     down = -float(np.median(depth))
     names, many = listed(s.names(lines)), len(lines) > 1
     where = bars_named(s.score.bars, first, last)
-    where = where[:1].upper() + where[1:]
+    where = opening(where)
     verb = ("are marked", "sound") if many else ("is marked", "sounds")
     whose = "their" if many else "its"
     badly = float(np.clip(down / FULL, 0.0, 1.0)) * length_factor(s.length(first, last))

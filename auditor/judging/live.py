@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from auditor.findings.finding import Finding
 from auditor.findings.ranking import length_factor
-from auditor.findings.wording import bars_named, listed
+from auditor.findings.wording import bars_named, listed, opening
 from auditor.hearing.measures import Limits
 from auditor.intent.roles import Intent
 from auditor.judging.foretold import FORECAST_CAUTION, Forecast, chances
@@ -149,7 +149,7 @@ def _finding(s: Scene, pair: _Pair, kind: str, first: int, last: int) -> Finding
     chance = float(np.nanmean((pair.covered if kind == "flattered" else pair.clear)[inside]))
     names = listed(s.names(lines))
     where = bars_named(s.score.bars, first, last)
-    where = where[:1].upper() + where[1:]
+    where = opening(where)
     likely = f"about {round(10 * chance)} in 10 by published instrument power"
     if kind == "flattered":
         sentence = (

@@ -144,14 +144,18 @@ def _line_ratios(s: Scene, number: int, bars: list[int]) -> FloatArray:
 
 
 def _of_strand(s: Scene, strand: Strand) -> Unit:
-    held = sorted({s.score.notes[n].bar for n in strand.notes})
-    relied = [b for b in held if s.reliance(strand.lines, b) >= RELIED]
+    carried: dict[int, set[int]] = {}
+    for n in strand.notes:
+        carried.setdefault(s.score.notes[n].bar, set()).add(s.score.notes[n].line)
+    # Who carries the strand somewhere may do something else here.
+    worth = {b: s.reliance(tuple(lines), b) for b, lines in sorted(carried.items())}
+    relied = [b for b, w in worth.items() if w >= RELIED]
     bars = np.array(relied, np.int64)
     if len(strand.lines) == 1:
         ratio = _line_ratios(s, strand.lines[0], relied)
     else:
         ratio = _strand_ratios(s, strand, bars)
-    reliance = np.array([s.reliance(strand.lines, b) for b in relied])
+    reliance = np.array([worth[b] for b in relied])
     notes = np.asarray(strand.notes, np.int64)
     return Unit(strand.id, strand.lines, notes, bars, ratio, reliance)
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from auditor.findings.finding import Finding
-from auditor.findings.wording import listed, mark, step
+from auditor.findings.wording import change_of_marks, listed
 from auditor.judging.altered import both, given_to, marked, moved, shortened, silenced
 from auditor.judging.remedies import LOUDEST, RESERVE, SOFTEST, free_players
 from auditor.judging.trial import Change, Ground
@@ -50,12 +50,11 @@ def _name(g: Ground, rows: Sequence[int]) -> str:
 
 
 def _marks(g: Ground, rows: Sequence[int], by: int) -> str:
-    """``mark A and B mf instead of f``; each for itself where their marks differ."""
-    now: dict[int, list[int]] = {}
-    for row in rows:
-        now.setdefault(step(_dynamic(g, row)), []).append(row)
-    said = [f"{_name(g, own)} {mark(at + by)} instead of {mark(at)}" for at, own in now.items()]
-    return f"mark {' and '.join(said)}"
+    players = [
+        (g.s.score.lines[r].name, [g.s.score.notes[int(g.notes[k])].dynamic for k in g.of(r)])
+        for r in rows
+    ]
+    return change_of_marks(players, by)
 
 
 # More players than this are not named one by one.
@@ -119,6 +118,10 @@ def _thinner(g: Ground, finding: Finding, covers: Sequence[int]) -> Iterator[Ide
     for row in free[:2]:
         name = _name(g, [row])
         yield Idea(f"let {name} rest here", "rest", (row,), 2.0, silenced(g, [row]))
+    if len(free) > 1:
+        rows = tuple(free[:3])
+        words = f"let {_name(g, rows)} rest here"
+        yield Idea(words, "rest", rows, 2.6, silenced(g, rows))
     held = [r for r in covers if _held(g, r)][:2]
     if held:
         yield Idea(
@@ -164,7 +167,7 @@ def _others(g: Ground, finding: Finding, covers: Sequence[int]) -> Iterator[Idea
     A solo is neither doubled nor given away.
     """
     notes = g.notes[g.target]
-    if any("solo" in g.s.score.notes[int(n)].techniques for n in notes):
+    if g.s.marked_solo(finding.lines, finding.first_bar, finding.last_bar):
         return
     free = free_players(g.s, finding.lines, finding.first_bar, finding.last_bar, notes)
     for line in free[:2]:

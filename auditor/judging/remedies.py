@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from auditor.findings.wording import listed, mark, step
+from auditor.findings.wording import change_of_marks, listed
 from auditor.judging.causes import Covering
 from auditor.judging.scene import IntArray, Scene
 from auditor.score.notes import Instrument, Line
@@ -24,24 +24,18 @@ def _level(s: Scene, notes: IntArray) -> float:
 
 
 def _softer(s: Scene, cover: Covering, first: int, last: int) -> str:
-    names, level = [], []
-    for one in cover.covers[:2]:
-        notes = s.notes((one.line,), first, last)
-        if notes.size and _level(s, notes) >= SOFTEST:
-            names.append(s.line(one.line).name)
-            level.append(_level(s, notes))
-    if not names:
-        return ""
-    if len(names) == 1 or mark(level[0]) != mark(level[1]):
-        return f"mark {names[0]} {mark(step(level[0]) - 1)} instead of {mark(level[0])}"
-    return f"mark {listed(names)} {mark(step(level[0]) - 1)} instead of {mark(level[0])}"
+    able = tuple(
+        c.line
+        for c in cover.covers[:2]
+        if np.mean(s.dynamics(c.line, first, last) or [0.0]) >= SOFTEST
+    )
+    return change_of_marks(s.players(able, first, last), -1) if able else ""
 
 
-def _louder(s: Scene, lines: tuple[int, ...], notes: IntArray) -> str:
-    level = _level(s, notes)
-    if level >= LOUDEST:
+def _louder(s: Scene, lines: tuple[int, ...], bars: tuple[int, int], notes: IntArray) -> str:
+    if _level(s, notes) >= LOUDEST:
         return ""
-    return f"mark {listed(s.names(lines))} {mark(step(level) + 1)} instead of {mark(level)}"
+    return change_of_marks(s.players(lines, *bars), 1)
 
 
 def _octave(s: Scene, lines: tuple[int, ...], cover: Covering, notes: IntArray) -> str:
@@ -104,7 +98,7 @@ def remedies(
     comfortable there is for the player to say.
     """
     first, last = bars
-    said = [_softer(s, cover, first, last), _louder(s, lines, notes)]
+    said = [_softer(s, cover, first, last), _louder(s, lines, bars, notes)]
     names = [s.line(c.line).name for c in cover.covers]
     if cover.kind == "unison":
         said.insert(0, f"let {names[0]} leave these notes to it")

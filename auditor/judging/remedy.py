@@ -15,10 +15,11 @@ from scipy.special import ndtr
 
 from auditor.findings.finding import Finding, Tried
 from auditor.hearing.measures import Limits
+from auditor.judging.doublings_tried import adds_nothing, earned
 from auditor.judging.proposals import Idea, ideas
 from auditor.judging.remedies import MOST
 from auditor.judging.scene import Scene
-from auditor.judging.trial import Hearing, cut, hear
+from auditor.judging.trial import Ground, Hearing, cut, hear
 from auditor.spectra.line_spectra import LineSpectra
 
 # Findings that are tried at most, heaviest first: each costs about a dozen hearings.
@@ -35,6 +36,8 @@ _NEW_SD = {"octave": 0.3, "doubling": 0.5, "player": 0.5}
 _NOTHING = 1e-4
 # A list of one idea at several sizes helps nobody.
 _OF_A_KIND = 2
+# Kinds that change the line and its company together.
+_AT_ONCE = ("both",)
 
 
 def heard_again(
@@ -55,20 +58,47 @@ def heard_again(
         (f for f in findings if f.kind in KINDS), key=lambda f: (-f.weight, f.first_bar)
     )[:TRIED_MOST]
     better = {f.id: _with_trials(s, spectra, f) for f in chosen}
-    return tuple(better.get(f.id, f) for f in findings)
+    told = [better.get(f.id, f) for f in findings]
+    told = [earned(s, spectra, f) if f and f.kind == "works" else f for f in told]
+    return tuple(
+        f
+        for f in told
+        if f and not (f.kind == "idle-doubling" and not adds_nothing(s, spectra, f))
+    )
 
 
-def _with_trials(s: Scene, spectra: LineSpectra, finding: Finding) -> Finding:
-    tried = trials(s, spectra, finding)
-    if not tried:
+def _with_trials(s: Scene, spectra: LineSpectra, finding: Finding) -> Finding | None:
+    """Put what helped in place of what was guessed; None where the passage is clear as a whole.
+
+    Bar by bar each of its lines may be lost while all together, heard as one, are not.
+    """
+    ground = cut(s, spectra, finding)
+    before = None if ground is None else hear(ground)
+    if ground is None or before is None or not np.isfinite(before.ratio):
         return finding
+    if before.ratio >= s.limits.clear:
+        return None
+    tried = _trials(s, spectra, finding, ground, before)
     place = "forecast" if spectra.source == "forecast" else "rendering"
     said = tuple(f"{t.words}: {outlook(t, s.limits, place)}" for t in tried)
     old = f"To begin with, {finding.remedies[0]}." if finding.remedies else ""
     sentence = finding.sentence
     if old and sentence.endswith(old):
-        sentence = f"{sentence[: -len(old)]}To begin with, {said[0]}."
+        sentence = sentence[: -len(old)] + advice(tried, s.limits, place)
     return replace(finding, remedies=said, sentence=sentence, tried=tried)
+
+
+def advice(tried: Sequence[Tried], limits: Limits, place: str) -> str:
+    """Say what to begin with, or plainly that no single change brings the passage out."""
+    if tried and _class(tried[0].ratio_after, limits) > _class(tried[0].ratio_before, limits):
+        return f"To begin with, {tried[0].words}: {outlook(tried[0], limits, place)}."
+    if not tried:
+        return "Nothing that was tried helps here: it needs other scoring, or fewer lines."
+    return (
+        f"No single change that was tried brings it out; most is gained if you "
+        f"{tried[0].words} (about {tried[0].margin_gain_db:.0f} dB by this {place}). It needs "
+        f"other scoring, or fewer lines around it."
+    )
 
 
 def trials(s: Scene, spectra: LineSpectra, finding: Finding) -> tuple[Tried, ...]:
@@ -79,6 +109,12 @@ def trials(s: Scene, spectra: LineSpectra, finding: Finding) -> tuple[Tried, ...
     before = hear(ground)
     if not np.isfinite(before.ratio) or before.ratio >= s.limits.clear:
         return ()
+    return _trials(s, spectra, finding, ground, before)
+
+
+def _trials(
+    s: Scene, spectra: LineSpectra, finding: Finding, ground: Ground, before: Hearing
+) -> tuple[Tried, ...]:
     done = [
         _tried(idea, before, hear(ground, idea.change), s.limits, spectra.source, s)
         for idea in ideas(ground, finding)
@@ -87,15 +123,12 @@ def trials(s: Scene, spectra: LineSpectra, finding: Finding) -> tuple[Tried, ...
         t for t in done if t.margin_gain_db >= LEAST_GAIN_DB and t.ratio_after > before.ratio
     ]
     base = _class(before.ratio, s.limits)
-    order = sorted(
-        helps,
-        key=lambda t: (
-            t.state != "clear",
-            _class(t.ratio_after, s.limits) <= base,
-            t.kind in _NEW_SD and _class(t.ratio_after, s.limits) <= base,
-            t.cost if _class(t.ratio_after, s.limits) > base else -t.margin_gain_db,
-        ),
-    )
+    enough = [t for t in helps if _class(t.ratio_after, s.limits) > base]
+    if not enough:
+        # Two marks at once for nothing are worse advice than none.
+        single = [t for t in helps if t.kind not in _AT_ONCE]
+        return tuple(sorted(single, key=lambda t: -t.margin_gain_db)[:_OF_A_KIND])
+    order = sorted(enough, key=lambda t: (t.state != "clear", t.cost))
     kept: list[Tried] = []
     for t in order:
         if sum(k.kind == t.kind for k in kept) < _OF_A_KIND:

@@ -8,7 +8,7 @@ import numpy as np
 
 from auditor.findings.finding import Finding
 from auditor.findings.ranking import length_factor
-from auditor.findings.wording import bars_named
+from auditor.findings.wording import bars_named, opening
 from auditor.intent.texture import Texture
 from auditor.judging.balance import line_sone
 from auditor.judging.passages import line_ratio
@@ -110,7 +110,7 @@ def _unvaried(s: Scene, r: Return) -> Finding:
         why=f"it brings {before} again", cause="scoring, marks and balance are the same",
         remedies=("hold something back the first time", "add or take away a colour now"),
         sentence=(
-            f"{here[:1].upper() + here[1:]} bring {before} again with the same scoring, marks "
+            f"{opening(here)} bring {before} again with the same scoring, marks "
             f"and balance. If the return should mean more, hold something back the first time."
         ),
     )  # fmt: skip
@@ -133,7 +133,7 @@ def _new_colour(s: Scene, r: Return) -> Finding | None:
         weight=0.6 * length_factor(s.length(*span)), state="clear",
         why=f"the tune of {before} returns in another colour",
         sentence=(
-            f"{here[:1].upper() + here[1:]}: what {old.name} had in {before} returns in "
+            f"{opening(here)}: what {old.name} had in {before} returns in "
             f"{line.name}, and the new colour comes through. Leave it as it is."
         ),
     )  # fmt: skip

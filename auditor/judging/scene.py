@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 from auditor.alignment.timeline import Timeline
 from auditor.hearing.measures import Heard, Limits, NoteWindows
 from auditor.intent.roles import Doubling, Intent
+from auditor.intent.signs import solos
 from auditor.score.notes import Line, Score
+from auditor.sound.spectrum import frame_times
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -34,6 +36,7 @@ class Scene:
     group: dict[str, int]
     doubled: dict[int, list[Doubling]]
     quarters: FloatArray = field(repr=False)
+    solo: NDArray[np.bool_] = field(repr=False)
 
     def line(self, number: int) -> Line:
         """Line with this number."""
@@ -57,6 +60,10 @@ class Scene:
         ]
         return np.concatenate(found) if found else np.zeros(0, np.int64)
 
+    def marked_solo(self, lines: tuple[int, ...], first: int, last: int) -> bool:
+        """Whether one of these lines is marked solo, and alone of its kind, in these bars."""
+        return bool(self.solo[[self.row[n] for n in lines], first : last + 1].any())
+
     def sounding(self, first: int, last: int) -> list[int]:
         """Numbers of the lines that have notes in these bars."""
         return [
@@ -76,6 +83,26 @@ class Scene:
     def reliance(self, lines: tuple[int, ...], bar: int) -> float:
         """How much the score relies on the lines there: the most of any of them."""
         return float(max(self.intent.reliance[self.row[n], bar] for n in lines))
+
+    def dynamics(self, number: int, first: int, last: int) -> list[float]:
+        """Dynamic steps of a line's notes in these bars."""
+        return [self.score.notes[int(n)].dynamic for n in self.notes((number,), first, last)]
+
+    def players(
+        self, lines: tuple[int, ...], first: int, last: int
+    ) -> list[tuple[str, list[float]]]:
+        """Name and dynamic steps of each line, as `change_of_marks` wants them."""
+        return [(self.line(n).name, self.dynamics(n, first, last)) for n in lines]
+
+    def bar_sone(self) -> FloatArray:
+        """Mean loudness of the whole in each bar, sone; NaN where nothing was heard."""
+        times = frame_times(self.heard.mix_sone.size)
+        out = np.full(len(self.score.bars), np.nan)
+        for bar in self.timeline.bars:
+            here = (times >= bar.start_s) & (times < bar.end_s)
+            if here.any():
+                out[bar.bar] = float(self.heard.mix_sone[here].mean())
+        return out
 
     def seconds(self, first: int, last: int, notes: IntArray) -> tuple[float, float]:
         """When the notes sound; the bars' own times where no note was placed."""
@@ -116,6 +143,7 @@ def scene(
         {s.id: i for i, s in enumerate(intent.strands) if i < len(heard.groups)},
         doubled,
         np.array([max(n.duration, 0.125) for n in score.notes]),
+        solos(score),
     )  # fmt: skip
 
 

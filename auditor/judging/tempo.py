@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from auditor.findings.finding import Finding
-from auditor.findings.wording import bars_named
+from auditor.findings.wording import bars_named, opening
 from auditor.judging.saying import remark
 from auditor.judging.scene import Scene
 
@@ -40,7 +40,7 @@ def _finding(s: Scene, run: list[int], factor: float) -> Finding:
         cause=f"the rendering takes about {asked * factor:.0f}",
         remedies=("set the rendering's tempo to the mark, or mend the mark",),
         sentence=(
-            f"{where[:1].upper() + where[1:]}: the rendering is {way} than the mark, about "
+            f"{opening(where)}: the rendering is {way} than the mark, about "
             f"{asked * factor:.0f} quarters a minute instead of {asked:.0f}. That is the "
             f"rendering's doing; balance and clarity change with the tempo."
         ),

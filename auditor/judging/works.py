@@ -36,7 +36,7 @@ def _finding(s: Scene, unit: Unit) -> Finding:
     start, end = s.seconds(first, last, notes)
     ratio = float(np.nanmedian(unit.ratio))
     reliance = float(unit.reliance.mean())
-    solo = any("solo" in s.score.notes[int(n)].techniques for n in notes)
+    solo = s.marked_solo(lines, first, last)
     others = len(set(s.sounding(first, last)) - set(lines))
     well = min(1.0, ratio / (FULL * s.limits.clear))
     return Finding(
@@ -69,11 +69,12 @@ def _finding(s: Scene, unit: Unit) -> Finding:
 def contradicts(praise: Finding, faults: Sequence[Finding]) -> bool:
     """Whether a fault was found in the same lines and bars."""
     return any(
-        set(f.lines) & set(praise.lines)
+        # Of an idle doubling only the one who doubles is blamed.
+        set(f.lines[:1] if f.kind == "idle-doubling" else f.lines) & set(praise.lines)
         and f.first_bar <= praise.last_bar
         and f.last_bar >= praise.first_bar
         for f in faults
-        if f.kind not in ("idle-doubling", "climax", "tempo")
+        if f.kind not in ("climax", "tempo", "repetition")
     )
 
 

@@ -30,6 +30,8 @@ KIND_WORDS = {
     "climax": "climax that is not the loudest place",
     "carrying-doubling": "doubling that carries the line",
     "repetition": "return in the same colours",
+    "register": "weight long in one register",
+    "hole": "hole above the bass",
     "dynamic": "written dynamic not rendered",
     "tempo": "tempo far from its mark",
     "flattered": "flattered by the rendering",

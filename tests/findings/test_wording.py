@@ -85,3 +85,15 @@ def test_one_is_and_two_are():
 @pytest.mark.parametrize("level", [0.0, 0.5, 1.5, 2.5, 3.5, 4.5])
 def test_a_mark_less_is_another_mark(level):
     assert wording.mark(wording.step(level) - 1) != wording.mark(level)
+
+
+def test_other_marks_are_asked_for_by_the_marks_that_stand_on_the_page():
+    """An average of p and f is no mp: nobody would find it in the part."""
+    steady, varied = [4.0] * 5, [1.0, 1.0, 4.0, 4.0]
+    assert wording.change_of_marks([("Horn 1", steady)], -1) == "mark Horn 1 mf instead of f"
+    assert wording.change_of_marks([("Flute 1", varied)], 1) == (
+        "mark Flute 1 one degree louder throughout"
+    )
+    assert wording.change_of_marks([("A", steady), ("B", varied), ("C", steady)], -2) == (
+        "mark A and C mp instead of f and B two degrees softer throughout"
+    )

@@ -67,6 +67,42 @@ def test_a_solo_mark_is_relied_upon(make):
     assert np.all(read_intent(score).reliance[1] >= 0.85)
 
 
+def test_a_solo_ends_for_a_wind_when_its_partner_joins(make):
+    """With a staff for each of a pair, "solo" only says that the other one rests."""
+
+    def reliance(second):
+        score = make(
+            ("Violin I", "violin", TUNE),
+            ("Oboe 1", "oboe", "g4:4 a4:4 f4:4 g4:4", 3.0, ("solo",)),
+            ("Oboe 2", "oboe", second),
+            ("Viola", "viola", CHORDS[1]),
+            ("Violoncello", "cello", BASS),
+        )
+        return read_intent(score).reliance[1]
+
+    assert np.all(reliance("r:16") >= 0.85)
+    joined = reliance("r:8 d4:4 e4:4")
+    assert np.all(joined[:2] >= 0.85)
+    assert np.all(joined[2:] < 0.6)
+
+
+def test_one_of_many_doublings_is_relied_upon_less_than_one_of_two(make):
+    def least(*more):
+        score = make(
+            ("Violin 1", "violin", TUNE),
+            ("Flute", "flute", TUNE),
+            *((f"Oboe {k}", "oboe", TUNE) for k in more),
+            ("Viola", "viola", CHORDS[1]),
+            ("Violoncello", "cello", BASS),
+        )
+        intent = read_intent(score)
+        carriers = [r for r, row in enumerate(intent.role) if set(row) == {"leading"}]
+        assert len(carriers) == 2 + len(more)
+        return intent.reliance[carriers].min()
+
+    assert least() > least(1) > least(1, 2)
+
+
 def test_groups_are_the_strands_in_their_order(make):
     score = melody_over_chords(make)
     intent = read_intent(score)

@@ -12,6 +12,7 @@ from auditor.hearing.measures import Evidence, Heard, Limits, Measures, NoteWind
 from auditor.intent.reliance import read_intent
 from auditor.judging.judge import judge
 from auditor.score.notes import Bar, Instrument, Line, Note, Part, Score
+from auditor.sound.spectrum import HOP, RATE_HZ
 
 BARS = 8
 # Share of what is lost: bass, tenor, alto, treble, brilliance.
@@ -90,9 +91,12 @@ def state_of(ratio: float) -> str:
 
 def heard_as(
     score: Score, intent, left, energy=None, coverer=3, state=None, register=None,
-    level=None, sone=None,
+    level=None, sone=None, mix=None,
 ) -> Heard:  # fmt: skip
-    """Figures from functions of (line, bar): what is left of a note, its state, level, sone."""
+    """Figures from functions of (line, bar): what is left of a note, its state, level, sone.
+
+    `mix` gives the loudness of the whole in a bar.
+    """
     ratio = np.array([left(n.line, n.bar) for n in score.notes])
     loud = np.array([(energy or left)(n.line, n.bar) for n in score.notes])
     by = np.full(ratio.size, coverer - 1)
@@ -114,13 +118,16 @@ def heard_as(
         notes = replace(
             notes, partial_sone=np.array([sone(n.line, n.bar) for n in score.notes])
         )
+    # Bars last two seconds.
+    times = np.arange(0, 2.0 * len(score.bars), HOP / RATE_HZ)
+    whole = np.array([mix(int(t // 2)) if mix else 1.0 for t in times])
     return Heard(
         notes,
         figures(line, line, np.full(lines, coverer - 1), lines),
         figures(group, group, by_group, lines),
         names, tuple(map(state_of, line)), tuple(map(state_of, group)),
         np.full(ratio.size, 0.9), np.full(lines, 0.9), np.full(group.size, 0.9),
-        np.zeros((lines, 4), np.float32), np.zeros(4),
+        np.zeros((lines, 4), np.float32), whole,
         Evidence(*np.zeros((5, ratio.size))),
     )  # fmt: skip
 

@@ -58,7 +58,7 @@ def climax_case(made):
 
 def test_a_climax_that_is_not_the_loudest_place(made):
     found = climax_case(made).judged(
-        clear, sone=lambda line, bar: 9.0 if bar in (3, 4) else 4.0 if bar in (12, 13) else 1.0
+        clear, mix=lambda bar: 9.0 if bar in (3, 4) else 4.0 if bar in (12, 13) else 1.0
     )
     (one,) = of_kind(found, "climax")
     assert (one.first_bar, one.last_bar) == (12, 13)
@@ -68,7 +68,7 @@ def test_a_climax_that_is_not_the_loudest_place(made):
 @pytest.mark.parametrize("elsewhere", [1.0, 4.0])
 def test_a_climax_that_is_the_loudest_place_is_no_remark(made, elsewhere):
     found = climax_case(made).judged(
-        clear, sone=lambda line, bar: 4.0 if bar in (12, 13) else elsewhere
+        clear, mix=lambda bar: 4.0 if bar in (12, 13) else elsewhere
     )
     assert not of_kind(found, "climax")
 

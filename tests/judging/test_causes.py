@@ -21,7 +21,7 @@ SAME, BELOW, ABOVE, DRUM = chord(77), chord(55), chord(93), chord(0)
     [
         (3, SAME, (), "Horn 1 plays in the same register"),
         (3, BELOW, (), "Horn 1 lies below, and its upper partials fill the register"),
-        (4, ABOVE, (), "Violin I lies above and draws the ear"),
+        (4, ABOVE, (), "Violin I lies above, where its overtones are"),
         (4, SAME, (4,), "the attacks of Violin I hide its entries"),
         (4, SAME, (1,), "its notes die away while Violin I holds"),
         (7, DRUM, (7,), "the noise of Cymbals spreads over its register"),
