@@ -10,7 +10,7 @@ from auditor.hearing.measures import Limits
 from auditor.judging.altered import both, given_to, marked, moved, shortened, silenced
 from auditor.judging.foretold import Forecast, foretell
 from auditor.judging.proposals import ideas
-from auditor.judging.remedy import heard_again, outlook, trials
+from auditor.judging.remedy import advice, heard_again, outlook, trials
 from auditor.judging.scene import scene
 from auditor.judging.trial import cut, hear
 from auditor.spectra.line_spectra import FLOOR_DB
@@ -154,6 +154,40 @@ def test_findings_of_other_kinds_are_left_alone(told, forecast):
     s, finding = told
     other = replace(finding, kind="works")
     assert heard_again(s, forecast.spectra, [other]) == (other,)
+
+
+def tried(kind, after, gain, state):
+    return Tried(f"do {kind}", kind, (3,), 1.0, 0.01, after, gain, state, 0.9)
+
+
+def test_where_nothing_brings_it_out_that_is_said_plainly():
+    """No advice begins with a change that is not enough."""
+    weak = tried("rest", 0.03, 4.0, "covered")
+    assert advice([weak], LIMITS, "rendering").startswith(
+        "No single change that was tried brings it out; most is gained if you do rest"
+    )
+    assert "needs other scoring" in advice([], LIMITS, "rendering")
+    assert advice([tried("rest", 0.3, 9.0, "clear")], LIMITS, "rendering").startswith(
+        "To begin with, do rest: by this rendering it would very likely come out"
+    )
+
+
+def test_line_and_company_are_not_both_changed_for_nothing(told, forecast):
+    """A mark up and a mark down at once are proposed only where they bring the line out."""
+    s, finding = told
+    hopeless = replace(s, limits=Limits(covered=0.98, clear=0.99))
+    found = trials(hopeless, forecast.spectra, finding)
+    assert found
+    assert all(t.kind != "both" for t in found)
+    gains = [t.margin_gain_db for t in found]
+    assert gains == sorted(gains, reverse=True)
+
+
+def test_a_passage_that_is_clear_as_a_whole_is_no_finding(told, forecast):
+    """Each of its bars may be lost while all of it, heard as one, is not."""
+    s, finding = told
+    easy = replace(s, limits=Limits(covered=1e-6, clear=1e-5))
+    assert heard_again(easy, forecast.spectra, [finding]) == ()
 
 
 @pytest.mark.parametrize(
