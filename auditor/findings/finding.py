@@ -108,6 +108,8 @@ class Finding:
         Said with it.
     tried
         Changes that were heard again, in the order of `remedies`; empty where none was.
+    also
+        First and last bar of other places of which the same could be said, heaviest first.
     """
 
     id: str
@@ -133,3 +135,4 @@ class Finding:
     sentence: str
     caution: str = CAUTION
     tried: tuple[Tried, ...] = ()
+    also: tuple[tuple[int, int], ...] = ()

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from auditor.findings.finding import Finding
+from auditor.findings.wording import bars_named, listed
 from auditor.hearing.measures import Limits
+from auditor.score.notes import Bar
 
 # Findings from this weight on are the ones a teacher would stop the reading for.
 HEAVY = 0.6
@@ -61,6 +64,34 @@ def _thinned(faults: Sequence[Finding]) -> list[Finding]:
         if crowd < CROWD:
             kept.append(f)
     return kept
+
+
+def folded(findings: Iterable[Finding], bars: Sequence[Bar]) -> list[Finding]:
+    """Say once what could be said of several places: one kind, one line, one coverer.
+
+    Parameters
+    ----------
+    findings
+        In any order.
+    bars
+        Of the played axis.
+
+    Returns
+    -------
+    list of Finding
+        Heaviest first; the heaviest of each names the other places.
+    """
+    groups: dict[tuple[str, tuple[int, ...], int], list[Finding]] = {}
+    for f in sorted(findings, key=lambda f: (-f.weight, f.first_bar, f.id)):
+        coverer = f.covers[0].line if f.covers else 0
+        groups.setdefault((f.kind, f.lines[:1], coverer), []).append(f)
+    out = []
+    for first, *others in groups.values():
+        places = tuple((f.first_bar, f.last_bar) for f in others)
+        named = [bars_named(bars, a, z) for a, z in places]
+        again = f" So too in {listed(named)}." if named else ""
+        out.append(replace(first, sentence=first.sentence + again, also=places))
+    return sorted(out, key=lambda f: (-f.weight, f.first_bar, f.id))
 
 
 def rank(findings: Iterable[Finding], bars: int) -> tuple[Finding, ...]:

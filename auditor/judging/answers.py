@@ -64,11 +64,27 @@ def _foreground(s: Scene, notes: IntArray) -> bool:
     return 2 * sum(r in ("leading", "answer") for r in roles) >= len(roles)
 
 
-def _finding(s: Scene, a: Answer) -> Finding | None:
+def _loudness(s: Scene, notes: IntArray) -> float:
+    """Mean loudness of a figure, with whoever doubles it; NaN where the sound cannot tell."""
     sone = s.heard.notes.partial_sone
-    if not all(np.isfinite(sone[x]).any() for x in (a.said, a.answered)):
+    line = s.score.notes[int(notes[0])].line
+    first, last = (s.score.notes[int(notes[k])].bar for k in (0, -1))
+    with_it = {
+        n
+        for bar in range(first, last + 1)
+        for d in s.doubled.get(bar, ())
+        if line in (d.line, d.of)
+        for n in (d.line, d.of)
+    } - {line}
+    parts = [sone[notes]] + [sone[s.notes((n,), first, last)] for n in sorted(with_it)]
+    known = [float(np.nanmean(x)) for x in parts if np.isfinite(x).any()]
+    return sum(known) if np.isfinite(sone[notes]).any() else float("nan")
+
+
+def _finding(s: Scene, a: Answer) -> Finding | None:
+    loud = [_loudness(s, x) for x in (a.said, a.answered)]
+    if not np.isfinite(loud).all():
         return None
-    loud = [float(np.nanmean(sone[x])) for x in (a.said, a.answered)]
     level = [float(np.mean([s.score.notes[int(n)].dynamic for n in x]))
              for x in (a.said, a.answered)]  # fmt: skip
     if loud[1] >= WEAKER * loud[0]:

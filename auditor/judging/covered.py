@@ -24,8 +24,7 @@ from auditor.judging.scene import IntArray, Scene, middle
 # Bad places of one line no further apart than this with one cause are one remark; with
 # different causes, no further apart than this.
 JOIN_BARS, JOIN_ANYHOW = 4, 2
-# A loss shorter than this in seconds passes before anybody remarks on it, but for what the page
-# brings out (our choice).
+# A loss shorter than this in seconds passes before anybody remarks on it (our choice).
 PASSING_S = 2.0
 # A bass relied upon from this on is more than a bass: marked solo, or bearing the tune.
 MORE_THAN_BASS = 0.55
@@ -134,9 +133,8 @@ def _goes_on(a: Finding, b: Finding) -> bool:
 
 
 def _passes(s: Scene, f: Finding) -> bool:
-    """Whether a loss is over before it is missed, and nobody asked for the line."""
-    asked = f.why.startswith(DECLARED) or s.marked_solo(f.lines, f.first_bar, f.last_bar)
-    return f.end_s - f.start_s < PASSING_S and not asked
+    """Whether a loss is over before it is missed, and no brief asks for the line."""
+    return f.end_s - f.start_s < PASSING_S and not f.why.startswith(DECLARED)
 
 
 def _dense(*places: tuple[Finding, Unit, IntArray]) -> bool:

@@ -15,8 +15,8 @@ from auditor.judging.scene import UNKNOWN, IntArray, Scene, middle
 HEAVIEST = 0.4
 # Remarks of this kind at most: a tutti is full of them by nature.
 MOST = 3
-# A doubling shorter than this in quarters, and than two bars, is no remark (our choice).
-SHORTEST, SHORTEST_BARS = 8.0, 2
+# A doubling shorter than this in quarters, or in seconds, is no remark (our choice).
+SHORTEST, SHORTEST_S = 12.0, 5.0
 # In a tutti (this share of all lines sounding) doublings are there for weight, not for
 # themselves (common practice, no source).
 TUTTI = 0.7
@@ -49,8 +49,9 @@ def _is_idle(s: Scene, d: Doubling) -> bool:
 
 
 def _long_enough(s: Scene, d: Doubling) -> bool:
-    bars = len({s.score.notes[n].bar for n in d.notes})
-    return bars >= SHORTEST_BARS or float(s.quarters[list(d.notes)].sum()) >= SHORTEST
+    notes = np.asarray(d.notes, np.int64)
+    start, end = s.seconds(d.first_bar, d.last_bar, notes)
+    return end - start >= SHORTEST_S and float(s.quarters[notes].sum()) >= SHORTEST
 
 
 def _in_tutti(s: Scene, d: Doubling) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from auditor.alignment.timeline import Timeline
 from auditor.findings.finding import Finding
-from auditor.findings.ranking import rank
+from auditor.findings.ranking import folded, rank
 from auditor.hearing.measures import Heard, Limits, NoteWindows
 from auditor.intent.roles import Intent
 from auditor.intent.texture import lay_out
@@ -69,4 +69,4 @@ def judge(
     coloured = [p for p in coloured if not contradicts(p, faults)]
     praise = coloured + find_works(s, [*faults, *coloured])
     told = said_once(faults + unvaried, score.bars) + said_once(praise, score.bars)
-    return rank(told, len(score.bars))
+    return rank(folded(told, score.bars), len(score.bars))

@@ -25,8 +25,9 @@ UNDER_ALL, UNDER_OWN_TOO, UNDER_OWN = -7.0, -3.0, -9.0
 # A line's own usual level: of its bars, this percentile, so that a line that is too soft for
 # half of the time is still held against its better half.
 USUAL = 70.0
-# Bars a line needs for a usual level of its own, and quarters of a passage worth a remark.
-ENOUGH_BARS, SHORTEST = 6, 4.0
+# Bars a line needs for a usual level of its own; quarters and seconds of a passage worth a
+# remark.
+ENOUGH_BARS, SHORTEST, SHORTEST_S = 6, 4.0, 2.5
 # dB under the mark at which the weight is full.
 FULL = 16.0
 # Remarks of this kind at most in 100 bars, and at least.
@@ -128,8 +129,9 @@ def find_soft_renderings(s: Scene) -> list[Finding]:
         cuts = np.flatnonzero(np.diff(bars) > 2) + 1
         for run, deep in zip(np.split(bars, cuts), np.split(depth, cuts), strict=True):
             long = sum(s.score.bars[int(b)].duration for b in run) >= SHORTEST
-            relied = np.mean([s.reliance(unit.lines, int(b)) for b in run]) >= RELIED
+            relied = np.mean(unit.reliance[np.isin(unit.bars, run)]) >= RELIED
             if long and relied and s.intent.role[s.row[unit.lines[0]]][int(run[0])] != "bass":
                 found.append(_finding(s, unit, run, deep))
+    found = [f for f in found if f.end_s - f.start_s >= SHORTEST_S]
     most = max(AT_LEAST, round(PER_100_BARS * len(s.score.bars) / 100))
     return sorted(found, key=lambda f: -f.weight)[:most]

@@ -83,8 +83,8 @@ def _with_trials(s: Scene, spectra: LineSpectra, finding: Finding) -> Finding | 
     said = tuple(f"{t.words}: {outlook(t, s.limits, place)}" for t in tried)
     old = f"To begin with, {finding.remedies[0]}." if finding.remedies else ""
     sentence = finding.sentence
-    if old and sentence.endswith(old):
-        sentence = sentence[: -len(old)] + advice(tried, s.limits, place)
+    if old:
+        sentence = sentence.replace(old, advice(tried, s.limits, place))
     return replace(finding, remedies=said, sentence=sentence, tried=tried)
 
 

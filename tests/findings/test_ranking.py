@@ -4,17 +4,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditor.findings.finding import Finding
+from auditor.findings.finding import Cover, Finding
 from auditor.findings.ranking import (
     AT_LEAST,
     HEAVY,
     HEAVY_PER_100_BARS,
     badness,
     finding_id,
+    folded,
     length_factor,
     rank,
 )
 from auditor.hearing.measures import Limits
+from auditor.score.notes import Bar
 
 ONE = Finding(
     id="x", kind="covered", weight=0.5, lines=(1,), parts=(1,), strand="", first_bar=0,
@@ -85,3 +87,21 @@ def test_one_place_is_not_remarked_upon_again_and_again():
 def test_a_missing_line_is_always_said():
     missing = [replace(ONE, kind="silent", weight=0.5, lines=(i,)) for i in range(AT_LEAST * 3)]
     assert len(rank([*missing, ONE], 4)) == len(missing) + 1
+
+
+def test_one_trouble_in_several_places_is_one_remark_that_names_them():
+    bars = tuple(Bar(i, str(i + 1), i, 1, 4.0 * i, 4.0) for i in range(40))
+    cover = (Cover(7, 1.0),)
+    places = [(0, 3, 0.5), (10, 11, 0.7), (20, 20, 0.4)]
+    same = [
+        replace(
+            ONE, id=str(a), first_bar=a, last_bar=z, weight=w, covers=cover, sentence="Lost."
+        )
+        for a, z, w in places
+    ]
+    other = replace(ONE, id="o", lines=(2,), covers=cover, weight=0.6, sentence="Lost too.")
+    told = folded([*same, other], bars)
+    assert [f.id for f in told] == ["10", "o"]
+    assert told[0].sentence == "Lost. So too in bars 1–4 and bar 21."
+    assert told[0].also == ((0, 3), (20, 20))
+    assert told[1].sentence == "Lost too."
