@@ -14,6 +14,7 @@ from auditor.intent.declared import certain, declared_reasons, overrule
 from auditor.intent.doublings import find_doublings
 from auditor.intent.features import FIGURES, features
 from auditor.intent.leading import who_leads
+from auditor.intent.naming import named
 from auditor.intent.parallels import find_parallels, shadows
 from auditor.intent.reasons import lead_reasons
 from auditor.intent.roles import Intent
@@ -136,12 +137,13 @@ def _reliance(
     strand: FloatArray,
     label: NDArray[np.int64],
     brought: BoolArray,
+    name: NDArray[np.int64],
 ) -> FloatArray:
     solo = table[:, :, FIGURES.index("solo")] > 0
     names = np.array(role, dtype=object).reshape(on.shape)
     out = np.zeros(on.shape)
-    for name, worth in WORTH.items():
-        out[names == name] = worth
+    for what, worth in WORTH.items():
+        out[names == what] = worth
     out = np.where(names == "leading", 0.5 + 0.5 * strand, out)
     out = np.where(names == "answer", 0.3 + 0.5 * strand, out)
     carrier, helpers = np.zeros(on.shape, bool), np.zeros(on.shape)
@@ -149,6 +151,7 @@ def _reliance(
         same = (label == label[i]) & on
         carrier[i] = share[i] >= np.where(same, share, 0).max(axis=0) - 1e-12
         helpers[i] = np.maximum(same.sum(axis=0) - 1, 0)
+    carrier = np.where(names == "leading", np.arange(on.shape[0])[:, None] == name, carrier)
     foreground = (names == "leading") | (names == "answer")
     out = np.where(foreground & ~carrier, out * DOUBLER**helpers, out)
     few = on & (on.sum(axis=0) <= FEW)
@@ -194,8 +197,10 @@ def read_intent(score: Score, brief: Brief | None = None) -> Intent:
     answers = ~bass & (solo | brought | ((lead.strand >= ANSWER) & moving))
     supporting = _supporting(score, table, on, bass)
     role = _roles(supporting, leads, answers)
-    reliance = _reliance(role, table, on, lead.share, lead.strand, label, brought)
-    reasons = lead_reasons(score, role, lead, on, (solo, brought), chairs(score.lines))
+    seats = chairs(score.lines)
+    name = named(lead.share, label, on, seats)
+    reliance = _reliance(role, table, on, lead.share, lead.strand, label, brought, name)
+    reasons = lead_reasons(score, role, lead, on, (solo, brought), seats)
     certainty = lead.strand.max(axis=0, initial=0.0)
     parallels = find_parallels(score, texture)
     shadow = shadows(parallels, role, texture.row)
