@@ -114,7 +114,7 @@ def cast(
         desk.certain = at_pitch
         desk.settle()
     _decide_intervals(desks, grid)
-    _decide_octaves(desks)
+    _decide_octaves(desks, grid)
     _decide_clefs(desks)
     roles: list[Role] = []
     for desk in desks:
@@ -149,7 +149,7 @@ def _decide_intervals(desks: Sequence[Desk], grid: Grid) -> None:
         desk.settle()
 
 
-def _decide_octaves(desks: Sequence[Desk]) -> None:
+def _decide_octaves(desks: Sequence[Desk], grid: Grid) -> None:
     by_key: dict[str, list[Written]] = {}
     for desk in desks:
         by_key.setdefault(desk.part.instrument.key, []).append(desk.written)
@@ -159,14 +159,29 @@ def _decide_octaves(desks: Sequence[Desk]) -> None:
                 conventions.decide_octave(group, desk.written, ~desk.doubtful, by_key)
             desk.settle()
     for desk in desks:
-        if desk.undecided and desk.part.instrument.key == "timpani":
-            names = [desk.sheet.name, desk.sheet.instrument_name]
-            names += [m.text for m in desk.sheet.marks if m.kind == "words" and m.bar == 0]
-            shift = old_clefs.timpani(desk.written, [crooks.tuning_of(n) for n in names])
-            if shift and not any(group.given for group in desk.groups):
-                desk.groups[0].taken = shift
+        timpani = desk.undecided and desk.part.instrument.key == "timpani"
+        if timpani and not any(group.given for group in desk.groups):
+            before = desk.written.shift.copy()
+            if old_clefs.timpani(desk.written, _tunings(desk, grid)):
+                moved = desk.written.shift - before
+                desk.groups[0].taken = int(moved[moved != 0][0])
                 desk.groups[0].why = "they are written C and G but tuned as the page says"
-                desk.settle()
+
+
+def _tunings(desk: Desk, grid: Grid) -> list[tuple[float, tuple[int, ...]]]:
+    """Tunings of the kettles along the page: the name's, then those of the words."""
+    names = (desk.sheet.name, desk.sheet.instrument_name)
+    tuning = next(filter(None, map(crooks.tuning_of, names)), (0, 7))
+    found = [(float("-inf"), tuning)]
+    for mark in sorted(desk.sheet.marks, key=lambda m: (m.bar, m.at)):
+        if mark.kind == "words" and mark.bar < len(grid.onsets):
+            now = crooks.retuned(mark.text, tuning)
+            if now != tuning:
+                tuning = now
+                # What stands over the first bar names the tuning of the beginning.
+                place = grid.onsets[mark.bar] + mark.at if mark.bar else float("-inf")
+                found.append((place, tuning))
+    return found
 
 
 def _decide_clefs(desks: Sequence[Desk]) -> None:

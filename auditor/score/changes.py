@@ -49,7 +49,9 @@ _TAKES = re.compile(
 )
 # "2. muta in ...", "Fl. II nimmt ...": one of the players is meant.
 _CHAIR = re.compile(
-    rf"^(?:[a-zäöüé]+\.?\s+)?(?:[1-8]|i{{1,3}}|iv)[.°]?\s+(?={_VERBS})", re.IGNORECASE
+    rf"^(?:(?:[a-zäöüé]+\.?\s+)?(?:[1-8]|i{{1,3}}|iv)[.°]?|[1-8](?:st|nd|rd|th)\s+\w+\.?)\s+"
+    rf"(?={_VERBS})",
+    re.IGNORECASE,
 )
 _REST_QUARTERS = 1.0
 # A name without a verb and with no note so soon after it labels a cue.

@@ -88,20 +88,43 @@ def tuning_of(name: str) -> tuple[int, ...]:
 
     >>> tuning_of("Timpani in D and A"), tuning_of("Pauken in B, F"), tuning_of("Timpani")
     ((2, 9), (10, 5), ())
+    >>> tuning_of("C-G"), tuning_of("(D. A.)"), tuning_of("G.P.")
+    ((0, 7), (2, 9), ())
     """
     words = words_of(name)
+    # "C-G" and "(D. A.)" name the kettles and nothing else.
+    found = _kettles(words)
+    if len(found) == len([w for w in words if w not in _FLAT | _SHARP]) > 1:
+        return found
     for place, word in enumerate(words):
-        if word not in ("in", "en"):
-            continue
-        found: list[int] = []
-        rest = words[place + 1 :]
-        for k in range(len(rest)):
-            key = _key(rest[k : k + 2], named=True)
-            if key and (rest[k] != "e" or k == 0):  # "e" joins two in Italian
-                found.append(key[0])
-        if len(found) > 1:
-            return tuple(found)
+        if word in ("in", "en"):
+            found = _kettles(words[place + 1 :])
+            if len(found) > 1:
+                return found
     return ()
+
+
+def _kettles(words: tuple[str, ...]) -> tuple[int, ...]:
+    found: list[int] = []
+    for k, word in enumerate(words):
+        key = _key(words[k : k + 2], named=True)
+        if key and (word != "e" or k == 0):  # "e" joins two in Italian
+            found.append(key[0])
+    return tuple(found)
+
+
+def retuned(text: str, before: tuple[int, ...]) -> tuple[int, ...]:
+    """Pitch classes the kettles have after words, `before` if those say nothing of them.
+
+    >>> retuned("muta in D, A", (0, 7)), retuned("muta G in A", (2, 7)), retuned("solo", (0, 7))
+    ((2, 9), (2, 9), (0, 7))
+    """
+    words = tuple(w for w in words_of(text) if not w.startswith(("mut", "stimm", "chang")))
+    if len(words) == 3 and words[1] in ("in", "en", "nach", "to"):
+        old, new = _kettles(words[:1]), _kettles(words[2:])
+        if old and new and old[0] in before:
+            return tuple(new[0] if kettle == old[0] else kettle for kettle in before)
+    return tuning_of(text) or before
 
 
 def register_of(name: str) -> str:

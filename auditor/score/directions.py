@@ -20,7 +20,9 @@ _TEMPO_WORDS = re.compile(
     r"langsam|schnell(er)?|lebhaft|bewegt|m[äa](ß|ss)ig|ruhig|breit(er)?|rasch|"
     r"eilen|zeitma(ß|ss)|"
     r"anim(é|ez|ato|ando)|c[ée]dez|retenu|a tempo|doppio|l'istesso|listesso|calando|slow|fast|"
-    r"lively|swing|con moto|sostenuto)",
+    r"lively|swing|con moto|sostenuto|mouv(\.|t|emen)|maestoso|zurückhalt|drängend|"
+    r"pressez|serrez|animant|ralent|feierlich|getragen|gem[äa]chlich|broad|slower|faster|"
+    r"rubato|alla marcia)",
     re.I,
 )
 
@@ -41,10 +43,10 @@ class _Span:
 def directions(
     sheets: Sequence[Sheet], grid: Grid, bars: Sequence[Bar]
 ) -> tuple[Direction, ...]:
-    """Dynamics, hairpins, words, tempo, rehearsal marks and slurs, by onset and part.
+    """Dynamics, hairpins, words, tempo, rehearsal marks, slurs, fermatas, by onset and part.
 
-    Tempo and rehearsal marks hold for all parts and are given once, as part 0. What
-    stands in a bar that is played twice is given twice.
+    Tempo and rehearsal marks and fermatas on barlines hold for all parts and are given once,
+    as part 0. What stands in a bar that is played twice is given twice.
     """
     spans = list(_for_all(sheets))
     for sheet in sheets:
@@ -82,13 +84,19 @@ def _for_all(sheets: Sequence[Sheet]) -> Iterator[_Span]:
 def _general(mark: Mark) -> str:
     if mark.kind == "metronome" or (mark.kind == "words" and is_tempo(mark.text)):
         return "tempo"
+    if mark.kind == "fermata" and mark.text == "barline":
+        return "fermata"
     return "rehearsal" if mark.kind == "rehearsal" else ""
 
 
 def _for_one(sheet: Sheet) -> Iterator[_Span]:
     seen: set[Mark] = set()
     for mark in sheet.marks:
-        if mark.kind in ("dynamic", "words") and not _general(mark) and mark not in seen:
+        if (
+            mark.kind in ("dynamic", "words", "fermata")
+            and not _general(mark)
+            and mark not in seen
+        ):
             seen.add(mark)
             yield _Span(
                 mark.kind, sheet.number, mark.text, mark.bar, mark.at, mark.bar, mark.at

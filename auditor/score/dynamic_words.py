@@ -19,14 +19,17 @@ PLAIN = {
 _SFORZATO = re.compile(r"^(s?ff?z|sff?|rf|rfz|sfff?z?|fz|ffz)$")
 _FALLING = re.compile(r"^(s?f{1,3}|mf|sffz?|sfz|rfz?|fz)(p{1,4}|mp|mf)$")
 _UP = re.compile(
-    r"\b(cresc\w*|kresc\w*|aument\w*|augment(ez|ant)|accresc\w*|rinforzando|anwachsend\w*|"
+    r"\b(cresc?\w*|kresc\w*|aument\w*|augment(ez|ant|er)|accresc\w*|rinf(orz\w*)?|an(wachs|schwell)end\w*|"
+    r"wachsend\w*|stärker werd\w*|(allm[äa]hlich|nach und nach) stärker|"
     r"steiger\w*|zunehmend|lauter werd\w*|plus en plus fort|"
     r"sempre piu (f+|forte)|immer (stärker|lauter)|(getting|growing) louder)(?!\w)"
 )
 _DOWN = re.compile(
     r"\b(dim|dimin\w*|decr\w*|perdend\w*|morend\w*|smorz\w*|calando|mancando|scemando|"
-    r"estinguendo|abnehmend\w*|verklingend|ersterbend|verlöschend|nachlassend|leiser werd\w*|"
-    r"plus en plus (doux|faible)|en diminuant|diminuez|en s.[ée]teignant|al niente|"
+    r"estinguendo|dying away|schwächer werd\w*|"
+    r"(allm[äa]hlich|nach und nach) (leiser|schwächer)|abnehmend\w*|"
+    r"verklingend|ersterbend|verlöschend|nachlassend|leiser werd\w*|"
+    r"plus en plus (doux|faible)|en diminuant|diminuez|s.[ée]teignant|al niente|"
     r"sempre piu (p+|piano)|immer (leiser|schwächer)|(getting|growing) softer|fade\w*)(?!\w)"
 )
 _NOT = re.compile(r"\b(non|senza|ohne|sans|without|no)\b[^,;]{0,12}$")
@@ -34,6 +37,10 @@ _DYING = re.compile(r"\b(niente|nothing|nichts|rien)\b")
 _GOAL = re.compile(
     r"\b(?:al?|fin[oa]? ?(?:al|a)?|sin[oa]? ?(?:al|a)?|bis(?: zum)?|jusqu.(?:à|au)|to)\s+"
     r"(p{1,5}|f{1,5}|mp|mf|piano|forte|pianissimo|fortissimo)(?!\w)"
+)
+_COMPARED = (
+    (re.compile(r"\b(stärker|lauter|louder)\b"), 1.0),
+    (re.compile(r"\b(schwächer|leiser|softer|quieter)\b"), -1.0),
 )
 _MORE_OR_LESS = re.compile(
     r"\b(piu|meno|plus|moins|less|more)(?: assai| molto)?\s+"
@@ -43,12 +50,17 @@ _LONG = re.compile(r"\b(poco a poco|sempre|peu à peu|allm[äa]hlich|nach und na
 _MUCH, _LITTLE = re.compile(r"\bmolto\b|\bsehr\b"), re.compile(r"\b(poco|un peu)\b(?! a poco)")
 _POSITIONS = re.compile(r"\bpoco a poco\b|\bpeu à peu\b")
 _WORD_LEVELS = (
+    (re.compile(r"\b(quasi|presque) (niente|rien)\b"), -1.0),
     (re.compile(r"\b(un )?(poco|quasi|mezzo)[ -]?(f|forte)(?!\w)"), 3.0),
     (re.compile(r"\b(mezzo[ -]?piano|mezza voce|poco p|poco piano)(?!\w)"), 2.0),
     (re.compile(r"\bpianissimo\b|\bäu(ß|ss)erst leise\b|\bsehr leise\b"), 0.0),
-    (re.compile(r"\bfortissimo\b|\btutta (la )?forza\b"), 5.0),
-    (re.compile(r"\b(sotto voce|piano|leise)\b"), 1.0),
-    (re.compile(r"\bforte\b"), 4.0),
+    (
+        re.compile(r"\bfortissimo\b|\btutta (la )?forza\b|\bvoller kraft\b"),
+        5.0,
+    ),
+    (re.compile(r"^sehr (stark|laut)\W*$"), 5.0),
+    (re.compile(r"\b(sotto voce|piano|leise)\b|^schwach\W*$"), 1.0),
+    (re.compile(r"\bforte\b|^(stark|laut)\W*$"), 4.0),
 )
 _STRESSED = re.compile(r"(?<![\w.])(s?f+z|sf+|s?f+z?p+|rfz?)(?!\w|\.\s*\S)")
 _LETTERS = re.compile(r"(?<![\w.])(p{1,5}|f{1,5}|mp|mf)(?!\w|\.\s*\S)")
@@ -138,6 +150,9 @@ def words(text: str) -> Said:
         more = relative.group(1) in ("piu", "plus", "more")
         louder = "f" in relative.group(2)
         return Said(change=1.0 if more == louder else -1.0)
+    for pattern, change in _COMPARED:
+        if pattern.search(plain):
+            return Said(change=change)
     stressed = _STRESSED.search(plain)
     if stressed:
         return letters(stressed.group(1))

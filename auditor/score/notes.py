@@ -212,7 +212,8 @@ class Direction:
     ----------
     kind
         ``dynamic``, ``hairpin`` (text ``crescendo`` or ``diminuendo``), ``words``,
-        ``tempo``, ``rehearsal`` or ``slur``.
+        ``tempo``, ``rehearsal``, ``slur`` or ``fermata`` (text ``rest`` or ``barline``;
+        those over notes are among the techniques).
     part
         Number of the part; 0 for all.
     bar

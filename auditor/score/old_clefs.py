@@ -123,29 +123,39 @@ def _smoothness(written: Written, old: NDArray[np.bool_], moved: int) -> float:
     return votes
 
 
-def timpani(written: Written, names: Sequence[tuple[int, ...]]) -> int:
-    """Semitones by which timpani written C and G sound elsewhere; 0 as written.
+def timpani(written: Written, tunings: Sequence[tuple[float, tuple[int, ...]]]) -> bool:
+    """Shift timpani written C and G to where they are tuned; False if they sound as written.
 
     Parameters
     ----------
     written
-        The part.
-    names
-        Pitch classes of the tuning each name or word gives: ``in D, A``.
+        The part; its shifts are set.
+    tunings
+        Pitch classes of the kettles and from which quarter on, rising, as names and words
+        give them: ``in D, A``.
     """
     classes = set((written.pitch % 12).tolist())
     if not written.pitch.size or not classes <= {0, 7} or len(classes) < 2:
+        return False
+    shifts = np.zeros(written.pitch.shape, dtype=np.int64)
+    for start, tuning in tunings:
+        later = written.start >= start - 1e-3
+        shifts[later] = _moved(written, tuning, later)
+    written.shift[:] += shifts
+    return bool(shifts.any())
+
+
+def _moved(written: Written, tuning: tuple[int, ...], rows: NDArray[np.bool_]) -> int:
+    if len(tuning) < 2 or set(tuning[:2]) == {0, 7} or not rows.any():
         return 0
-    for tuning in names:
-        if len(tuning) >= 2 and not set(tuning[:2]) & classes:
-            for tonic, dominant in (tuning[:2], tuning[1::-1]):
-                if (dominant - tonic) % 12 == 7:
-                    return _kettles(written, tonic)
+    for tonic, dominant in (tuning[:2], tuning[1::-1]):
+        if (dominant - tonic) % 12 == 7:
+            return _kettles(written.pitch[rows], tonic)
     return 0
 
 
-def _kettles(written: Written, tonic: int) -> int:
+def _kettles(pitch: NDArray[np.int64], tonic: int) -> int:
     # An old pair covers F2 to F3 (Johnstone, 1917): the octave that stays within it.
     up = tonic % 12
-    low, high = int(written.pitch.min()), int(written.pitch.max())
+    low, high = int(pitch.min()), int(pitch.max())
     return up if low + up >= 41 and high + up <= 53 else up - 12

@@ -55,15 +55,17 @@ _FIRST_DESKS = re.compile(
     rf"\b(?:first|erste[nr]?|premiers?|primi)\s+{_COUNT}\s+{_DESK_NOUN}|"
     rf"\b{_COUNT}\s+(?:first|erste[nr]?|premiers?|primi)\s+{_DESK_NOUN}"
 )
+_LAST_DESK = re.compile(rf"\b(?:letzte[sn]?|ultim[oi]|dernier|last)\s+{_DESK_NOUN}")
 _SOLOS = re.compile(
     rf"\b{_COUNT}\.?\s*(?:soli|solo|solos|soloists|solisten|players?|spieler|"
     rf"einzelne|violinen?|bratschen|violoncelli|celli|kontrabässe|violini|viole|contrabassi|"
-    rf"violons|altos|violoncelles|contrebasses|violins|violas|cellos|basses)\b"
+    rf"violons|altos|violoncelles|contrebasses|violins|violas|cellos|basses|violoncell|vln?|vlc?l|vla|vc|br|kb|cb)\b"
 )
 _SOLO = re.compile(r"\bsolo\b|\bseule?\b|\ballein\b|\bein(?:e|zeln)? spieler\b|\bone player\b")
 _SOLI = re.compile(r"\bsoli\b")
 _HALF = re.compile(
-    r"\b(?:la moiti[ée]|die h[äa]lfte|la met[àa]|half (?:of|the section))\b|^half\.?$"
+    r"\b(?:la moiti[ée]|die h[äa]lfte|la met[àa]|half (?:of|(?:the )?section)|"
+    r"h[äa]lfte)\b|^(?:half|halbe|met[àa]|moiti[ée]|1/2|inside|outside)\.?$"
 )
 _OTHERS = re.compile(
     r"\b(?:gli altri|le altre|altri|the others|the rest|die (?:übrigen|andern|anderen)|"
@@ -184,6 +186,9 @@ def _called(plain: str) -> Who | None:
     found = _FIRST_DESKS.search(plain)
     if found:
         return Who(count=_PLAYERS_A_DESK * _number(found.group(1) or found.group(2)))
+    if _LAST_DESK.search(plain):
+        return Who(count=_PLAYERS_A_DESK)
+    plain = re.sub(r"^desks? (\d.*)$", r"\1 desks", plain)
     found = _DESKS.search(plain)
     if found:
         return _desks(found.group(1), found.group(2), found.group(3))

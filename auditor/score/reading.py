@@ -137,7 +137,7 @@ def _odd_signs(sheets: Sequence[sheet.Sheet], percents: int) -> list[str]:
     slashes = sum(head.shape == "slash" for one in sheets for head in one.heads)
     hidden = sum(one.hidden for one in sheets)
     if percents:
-        said.append(f"{percents} bars under percent signs were written out.")
+        said.append(f"{percents} bars under percent signs or beat slashes were written out.")
     if slashes:
         said.append(
             f"{slashes} slash noteheads give a rhythm without pitches and were read so."

@@ -202,6 +202,8 @@ class _PartScan:
         sounding = [raw for raw in chord if raw.sounds]
         if chord and not sounding:
             self.sheet.seats.see_rest(self.bar, self.chord_at, self.sheet.staves, chord[0])
+            if "fermata" in chord[0].words:
+                self.sheet.marks.append(Mark(self.bar, self.chord_at, "fermata", "rest"))
         self.sheet.cues += sum(raw.element.find("cue") is not None for raw in chord)
         self.sheet.hidden += sum(raw.hidden for raw in sounding)
         if chord:
@@ -273,6 +275,8 @@ class _PartScan:
                 for sign in child
                 if sign.tag in ("segno", "coda")
             )
+            if child.find("fermata") is not None:
+                marks.append(Mark(self.bar, at, "fermata", "barline"))
 
     def _staff_types(self, attributes: Element) -> None:
         """Mark staves that show another version or a cue, which nobody plays."""

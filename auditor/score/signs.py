@@ -39,7 +39,8 @@ class Mark:
         Quarters from the barline.
     kind
         ``dynamic``, ``words``, ``wedge``, ``tempo``, ``metronome``, ``modulation``,
-        ``transpose``, ``pizzicato``, ``jump``, ``rehearsal`` or ``dashes``.
+        ``transpose``, ``pizzicato``, ``jump``, ``rehearsal``, ``dashes``, or ``fermata`` over a
+        rest or barline.
     text
         Letters, words, wedge type, or the number. A tempo is quarters per minute, a
         metronome mark is as printed, a modulation says how many times faster the quarter

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import pytest
 
+from auditor.score.dynamic_words import words
 from auditor.score.reading import read_score
 
 STEPS = {"ppp": -1, "pp": 0, "p": 1, "mp": 2, "mf": 3, "f": 4, "ff": 5, "fff": 6}
@@ -155,6 +156,22 @@ def test_fortepiano_strikes_and_stays_soft(xml, letters, after):
 )
 def test_dynamics_in_words(xml, text, step):
     assert levels(xml, xml.words(text) + xml.note("C5", 4)) == [step]
+
+
+@pytest.mark.parametrize(
+    ("texts", "way", "change"),
+    [
+        ("stärker werdend|anschwellend|nach und nach stärker|cres.|augmenter peu à peu", 1, 0),
+        ("schwächer werdend|allmählich leiser|dying away|s'éteignant", -1, 0),
+        ("etwas stärker|louder|più forte|plus fort", 0, 1),
+        ("leiser|softer|meno f|moins fort", 0, -1),
+        ("stark hervortretend|zart|doux|con forza", 0, 0),
+    ],
+)
+def test_louder_and_softer_in_four_languages(texts, way, change):
+    for text in texts.split("|"):
+        said = words(text)
+        assert (said.way, said.change, said.level) == (way, change, None), text
 
 
 @pytest.mark.parametrize("text", ["dolce", "Tempo I", "arco", "espress.", "p. 12 of the part"])

@@ -1,4 +1,4 @@
-"""How long a solo and a mark of expression hold (common practice, no source)."""
+"""Ways of playing in four languages, and how long they hold (common practice, no source)."""
 
 import pytest
 
@@ -54,3 +54,67 @@ def test_expression_ends_with_a_bars_rest_or_with_the_phrase():
     assert held("espressivo", [(0, "espr.")], [0, 1, 3]) == [0, 1]
     assert held("espressivo", [(0, "espr.")], list(range(12))) == list(range(8))
     assert held("espressivo", [(0, "espr."), (6, "espr.")], list(range(14))) == list(range(14))
+
+
+MUTED = (
+    "con sord.|con sordini|c. sord.|mit Dämpfer|mit Dpf.|Dämpfer auf|avec sourdine|"
+    "mettez les sourdines|with mute|mutes on|put on mutes|sord.|gedämpft|harmon mute|"
+    "mettete i sordini"
+)
+NOT_MUTED = (
+    "senza sord.|senza sordini|s. sord.|via sordini|via le sordine|levate le sordine|"
+    "togliete i sordini|sordini tolti|ohne Dämpfer|ohne Dpf.|Dämpfer weg|Dämpfer ab|"
+    "Sordinen weg|sans sourdines|enlevez la sourdine|ôtez les sourdines|ôtez|"
+    "quittez les sourdines|retirez la sourdine|without mute|mutes off|take off mutes|"
+    "remove mute|mute out|unmuted|aperto|offen|ouvert"
+)
+
+
+@pytest.mark.parametrize("text", MUTED.split("|"))
+def test_mutes_go_on(text):
+    assert held("mute", [(0, text)], [0, 1]) == [0, 1]
+
+
+@pytest.mark.parametrize("text", NOT_MUTED.split("|"))
+def test_mutes_come_off(text):
+    assert held("mute", [(0, "con sord."), (1, text)], [0, 1]) == [0]
+
+
+@pytest.mark.parametrize(
+    ("texts", "word"),
+    [
+        ("pizz.|pizzicato|gezupft|pincé|plucked", "pizz"),
+        ("col legno|c.l.|mit dem Holz|avec le bois|with the wood|dos de l'archet", "col-legno"),
+        (
+            "sul pont.|am Steg|près du chevalet|near the bridge",
+            "sul-ponticello",
+        ),
+        ("sul tasto|sur la touche|auf dem Griffbrett|on the fingerboard", "sul-tasto"),
+        ("Flatterzunge|Flz.|flutter-tongue|frullato|tremolo dentale", "flutter"),
+        ("gestopft|bouchés|stopped|chiusi", "stopped"),
+        ("Flag.|armonici|sons harmoniques|harm.", "harmonic"),
+        ("espr.|en dehors|hervortretend|ausdrucksvoll|in rilievo|singend", "espressivo"),
+        ("Schwammschlägel|baguettes d'éponge|bacchette di spugna", "soft-sticks"),
+        ("Holzschlägel|baguettes de bois|bacchette di legno|hard mallets", "hard-sticks"),
+        ("div.|geteilt|divisés", "div"),
+        ("solo|seul|allein", "solo"),
+    ],
+)
+def test_words_that_switch_on(texts, word):
+    assert all(held(word, [(0, text)], [0]) == [0] for text in texts.split("|"))
+
+
+@pytest.mark.parametrize(
+    ("on", "texts", "word"),
+    [
+        ("pizz.", "arco|gestrichen|mit dem Bogen|archet|with the bow|senza pizz.", "pizz"),
+        ("sul pont.", "ord.|naturale|gewöhnlich|position naturelle|ordinaire|norm.",
+         "sul-ponticello"),
+        ("gestopft", "offen|ouverts|aperti|open", "stopped"),
+        ("div.", "unis.|tutti|zusammen|non div.|nicht geteilt|ensemble", "div"),
+        ("solo", "tutti|tous|alle|tutte", "solo"),
+    ],
+)  # fmt: skip
+def test_words_that_switch_off(on, texts, word):
+    for text in texts.split("|"):
+        assert held(word, [(0, on), (1, text)], [0, 1]) == [0]
