@@ -211,7 +211,9 @@ def audit(
     forecast, beside = None, None
     if room_gain_db is not None:
         told("forecasting a hall")
-        forecast = foretell(score, intent, timeline, limits, room_gain_db=room_gain_db)
+        forecast = foretell(
+            score, intent, timeline, limits, room_gain_db=room_gain_db, remedies=False
+        )
         forecast = replace(forecast, spectra=None)  # as large as those of the sound
         beside = set_beside(s, forecast, findings)
     return Audit(

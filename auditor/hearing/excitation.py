@@ -12,6 +12,7 @@ References
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -174,6 +175,13 @@ class Ear:
 
 def ear_for(band_cam: NDArray[np.float64]) -> Ear:
     """Ear for equally spaced bands, half a Cam apart as in `auditor.spectra.line_spectra`."""
+    return _ear_at(tuple(band_cam.tolist()))
+
+
+@lru_cache(maxsize=4)
+def _ear_at(cam: tuple[float, ...]) -> Ear:
+    """Ears are kept: a passage that is heard again costs less than its filters."""
+    band_cam = np.array(cam)
     return Ear(
         tables=band_tables(band_cam),
         transfer=_transfer(band_cam),

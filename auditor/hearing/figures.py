@@ -25,7 +25,7 @@ _MEDIANS = (
 )  # fmt: skip
 
 
-def _ratio(part: Floats, whole: Floats) -> Floats:
+def ratio(part: Floats, whole: Floats) -> Floats:
     """Part over whole; 0 where there is nothing, NaN where it was not judged."""
     out = np.divide(part, whole, out=np.zeros_like(part), where=whole > 0)
     return np.where(np.isnan(whole), np.nan, out)
@@ -62,10 +62,10 @@ def span_measures(spans: Spans, sweep: Sweep) -> Measures:
         level_db=power_to_db(sums[:, POWER] / frames),
         alone_sone=alone / frames,
         partial_sone=sums[:, PARTIAL] / frames,
-        loudness_ratio=_ratio(sums[:, PARTIAL], alone),
-        distinct_ratio=_ratio(sums[:, DISTINCT], alone),
+        loudness_ratio=ratio(sums[:, PARTIAL], alone),
+        distinct_ratio=ratio(sums[:, DISTINCT], alone),
         margin_db=_margins_db(spans, sweep),
-        covered_share=_ratio(sums[:, BELOW], alone),
+        covered_share=ratio(sums[:, BELOW], alone),
         covered_by=by,
         cover_share=cover,
         register_share=shares(lost)[1],

@@ -65,9 +65,20 @@ def register_of(hz: NDArray[np.float64]) -> NDArray[np.int64]:
     return np.searchsorted(np.array(REGISTER_EDGES_HZ), hz, side="right").astype(np.int64)
 
 
-def _block_power(spectra: LineSpectra, first: int, stop: int) -> Floats:
-    """Free-field power, shape (frames, lines, bands); what lies at the floor is nothing."""
-    level = spectra.level_db[:, first:stop].transpose(1, 0, 2)
+def block_frames(rows: int, bands: int) -> int:
+    """How many frames are heard at once."""
+    return int(np.clip(_BLOCK_CELLS // max(rows * bands, 1), 8, _BLOCK))
+
+
+def block_power(level_db: Floats) -> Floats:
+    """Free-field power, shape (frames, lines, bands); what lies at the floor is nothing.
+
+    Parameters
+    ----------
+    level_db : ndarray, shape (lines, frames, bands)
+        Of line spectra.
+    """
+    level = level_db.transpose(1, 0, 2)
     power = np.where(level <= FLOOR_DB, 0.0, db_to_power(level))
     return np.ascontiguousarray(power, dtype=np.float32)
 
@@ -108,7 +119,7 @@ class _Pass:
         self.mix_sone = np.zeros(frames)
 
     def block(self, first: int, stop: int) -> None:
-        power = _block_power(self.spectra, first, stop)
+        power = block_power(self.spectra.level_db[:, first:stop])
         frames, lines, bands = power.shape
         excitation = self.ear.excite(power)
         maskers = linger(excitation, self.lingering, self.keep)
@@ -155,7 +166,7 @@ def sweep(spectra: LineSpectra, targets: Targets, limit: float) -> Sweep:
     """
     lines, frames, bands = spectra.level_db.shape
     rows = lines + targets.groups
-    size = int(np.clip(_BLOCK_CELLS // max(rows * bands, 1), 8, _BLOCK))
+    size = block_frames(rows, bands)
     run = _Pass(spectra, targets, limit)
     for first in range(0, frames, size):
         run.block(first, min(first + size, frames))

@@ -19,7 +19,8 @@ from auditor.alignment.timeline import Timeline
 from auditor.alignment.written import UNMARKED, written_tempo
 from auditor.findings.finding import Finding
 from auditor.hearing.audibility import listen
-from auditor.hearing.measures import Group, Heard, Limits, Measures, NoteWindows
+from auditor.hearing.drawn import ratios_when_moved
+from auditor.hearing.measures import Group, Heard, Limits, NoteWindows
 from auditor.hearing.placed import windows_of
 from auditor.intent.groups import groups_of
 from auditor.intent.roles import Intent
@@ -28,7 +29,7 @@ from auditor.judging.remedy import heard_again
 from auditor.judging.scene import scene
 from auditor.score.notes import Score
 from auditor.spectra.forecast import ROOM_GAIN_DB, forecast_spectra, line_sd_db
-from auditor.spectra.line_spectra import FLOOR_DB, LineSpectra
+from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.playing import note_times
 from auditor.timbre.power import figure_of
 
@@ -91,6 +92,7 @@ def foretell(
     limits: Limits,
     *,
     room_gain_db: float = ROOM_GAIN_DB,
+    remedies: bool = True,
     seed: int = 1,
 ) -> Forecast:
     """Forecast a score in a hall and judge it.
@@ -105,6 +107,9 @@ def foretell(
         Where the states part.
     room_gain_db
         Strength G of the hall.
+    remedies
+        Whether changes are heard again for its findings; beside a sound they are for the
+        sound's.
     seed
         Of the draws; the same seed gives the same forecast.
 
@@ -118,10 +123,12 @@ def foretell(
     windows = windows_of(score, onset_s, offset_s)
     groups = groups_of(intent, score)
     nominal = listen(spectra, windows, groups, limits)
-    spread = _spread(score, spectra, windows, groups, limits, np.random.default_rng(seed))
+    spread = _spread(score, spectra, windows, groups, np.random.default_rng(seed))
     heard = _sure(nominal, spread, limits)
     found = [f for f in judge(score, timeline, windows, intent, heard, limits) if _holds(f)]
-    s = scene(score, timeline, windows, intent, heard, limits)
+    if remedies:
+        s = scene(score, timeline, windows, intent, heard, limits)
+        found = list(heard_again(s, spectra, found))
     return Forecast(
         spectra=spectra,
         windows=windows,
@@ -129,15 +136,10 @@ def foretell(
         heard=heard,
         spread=spread[0],
         chance=chances(nominal.notes.distinct_ratio, spread[0], limits),
-        findings=tuple(_told(f) for f in heard_again(s, spectra, found)),
+        findings=tuple(_told(f) for f in found),
         room_gain_db=room_gain_db,
         remarks=assumptions(score, room_gain_db),
     )
-
-
-def _logs(measures: Measures) -> Floats:
-    out: Floats = np.log10(np.maximum(measures.distinct_ratio, 0.0) + _NOTHING)
-    return out
 
 
 def _spread(
@@ -145,7 +147,6 @@ def _spread(
     spectra: LineSpectra,
     windows: NoteWindows,
     groups: Sequence[Group],
-    limits: Limits,
     rng: np.random.Generator,
 ) -> tuple[Floats, Floats, Floats]:
     """Standard deviations of log ratios of notes, lines and groups over the draws."""
@@ -153,31 +154,21 @@ def _spread(
     keys = [figure_of(line.instrument.key).key for line in score.lines]
     names = sorted(set(keys))
     kind = np.array([names.index(key) for key in keys], dtype=np.int64)
-    drawn: list[tuple[Floats, Floats, Floats]] = []
-    for _ in range(_PAIRS):
+    by_db = np.zeros((2 * _PAIRS, len(keys)))
+    for pair in range(_PAIRS):
         shared, own = rng.normal(size=len(names)), rng.normal(size=len(keys))
         moved = figure * shared[kind] + players * own if keys else np.zeros(0)
-        for sign in (1.0, -1.0):
-            heard = listen(_moved(spectra, sign * moved), windows, groups, limits)
-            drawn.append((_logs(heard.notes), _logs(heard.lines), _logs(heard.groups)))
-    # A pair's half difference is free of what is common to both.
-    sds = []
-    for k in range(3):
-        halves = np.array([(drawn[2 * p][k] - drawn[2 * p + 1][k]) / 2 for p in range(_PAIRS)])
-        sds.append(np.maximum(np.sqrt((halves**2).mean(axis=0)), _LEAST_SD))
-    return sds[0], sds[1], sds[2]
+        by_db[2 * pair : 2 * pair + 2] = moved, -moved
+    drawn = ratios_when_moved(spectra, windows, groups, by_db, stride=_STRIDE)
+    return _sd(drawn.notes), _sd(drawn.lines), _sd(drawn.groups)
 
 
-def _moved(spectra: LineSpectra, by_db: Floats) -> LineSpectra:
-    """Every third frame with each line's level moved."""
-    level = spectra.level_db[:, ::_STRIDE]
-    moved = level + by_db[:, None, None].astype(np.float32)
-    return replace(
-        spectra,
-        level_db=np.where(level <= FLOOR_DB, level, moved).astype(np.float32),
-        frame_s=spectra.frame_s[::_STRIDE],
-        confidence=spectra.confidence[:, ::_STRIDE],
-    )
+def _sd(ratio: Floats) -> Floats:
+    """Spread of the common logarithm; a pair's half difference is free of what both share."""
+    log = np.log10(np.maximum(ratio, 0.0) + _NOTHING)
+    half = (log[0::2] - log[1::2]) / 2
+    out: Floats = np.maximum(np.sqrt((half**2).mean(axis=0)), _LEAST_SD)
+    return out
 
 
 def chances(ratio: Floats, sd: Floats, limits: Limits) -> Floats:

@@ -82,6 +82,14 @@ def test_a_borrowed_figure_is_said(buried):
     assert any("Alto flute" in words and "6 dB" in words for words in said)
 
 
+def test_remedies_can_be_left_out_and_change_no_figure(buried, forecast):
+    bare = foretell(buried.score, buried.intent, buried.timeline, LIMITS, remedies=False)
+    np.testing.assert_array_equal(bare.chance, forecast.chance)
+    assert [f.id for f in bare.findings] == [f.id for f in forecast.findings]
+    assert any(f.tried for f in forecast.findings)
+    assert not any(f.tried for f in bare.findings)
+
+
 def _beside(buried, forecast, left, **kw):
     from auditor.judging.judge import judge
 
