@@ -35,6 +35,7 @@ from auditor.judging.remedy import heard_again
 from auditor.judging.scene import scene
 from auditor.score.notes import Score
 from auditor.score.reading import read_score
+from auditor.score.string_bodies import READ_WITH, players_given, with_body
 from auditor.sound import features
 from auditor.sound.level import PLAYBACK_DB, calibration_db, integrated_lufs
 from auditor.sound.reading import Sound
@@ -144,6 +145,7 @@ def audit(
     limits: Limits | None = None,
     sources: Sequence[str] = SOURCES,
     library: Library | None = None,
+    body: str = READ_WITH,
     room_gain_db: float | None = ROOM_GAIN_DB,
     told: Callable[[str], None] = _log.info,
 ) -> Audit:
@@ -163,6 +165,10 @@ def audit(
         Timbre template sources to draw on.
     library
         The user's own templates, which come before those of `sources`.
+    body
+        Strings that will sit there: ``full``, ``medium`` or ``small``; players given in
+        `score.toml` stay. They change the forecast and what the result says of the players,
+        not what is heard in the sound.
     room_gain_db
         Strength G of the hall that is forecast beside the sound; None for no forecast.
     told
@@ -179,6 +185,7 @@ def audit(
     if score is None:
         told("reading the score")
         score = read_score(case.score)
+    seated = with_body(score, body, players_given(case.score, score))
     brief = None if case.brief is None else read_brief(case.brief, score)
     thresholds = limits_beside(case.score)
     craft = CraftLimits() if thresholds is None else read_limits(thresholds)
@@ -212,12 +219,12 @@ def audit(
     if room_gain_db is not None:
         told("forecasting a hall")
         forecast = foretell(
-            score, intent, timeline, limits, room_gain_db=room_gain_db, remedies=False
+            seated, intent, timeline, limits, room_gain_db=room_gain_db, remedies=False
         )
         forecast = replace(forecast, spectra=None)  # as large as those of the sound
         beside = set_beside(s, forecast, findings)
     return Audit(
-        score=score,
+        score=seated,
         sounding=_sounding(mix, playback_db, said),
         timeline=timeline,
         windows=windows,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from auditor.case import Case, case_of
-from auditor.commands.options import Verbose
+from auditor.case import case_of
+from auditor.commands.options import RoomGain, Strings, Verbose, check_hall
 from auditor.commands.places import named_after
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
 from auditor.errors import AuditError, InputError
@@ -17,6 +18,7 @@ from auditor.errors import AuditError, InputError
 if TYPE_CHECKING:
     from auditor.auditing import Audit
     from auditor.hearing.measures import Limits
+    from auditor.score.notes import Score
     from auditor.timbre.library import Library
 
 
@@ -89,6 +91,16 @@ def audit(
             help="A line is clear when at least this share of its loudness is left, below 1.",
         ),
     ] = 0.15,
+    strings: Strings = "medium",
+    room_gain: RoomGain = 4.5,
+    no_forecast: Annotated[
+        bool,
+        typer.Option(
+            "--no-forecast",
+            help="Leave the forecast of a hall out; nothing is then said of what the "
+            "rendering flatters or wrongs.",
+        ),
+    ] = False,
     pdf: Annotated[
         str | None,
         typer.Option(
@@ -109,34 +121,39 @@ def audit(
     log_to_stderr(verbose)
     limits = _limits(covered_below, clear_from)
     _check_level(playback_level)
+    check_hall(strings, room_gain)
     if pdf is not None:
         _check_printing(pdf)
     case = case_of(score, mix, stems, mix_only=mix_only)
     timbres = _library(library) if library is not None else None
     folder = out if out is not None else named_after(score, "-audit")
     with console.status("auditing") as status:
-        text = _audit_into(
-            case, folder, limits, playback_level, library=timbres, pdf=pdf, force=force,
-            told=lambda s: tell(status, s),
-        )  # fmt: skip
+        told = partial(tell, status)
+
+        def run(read: Score) -> Audit:
+            from auditor.auditing import audit as every_stage
+
+            return every_stage(
+                case, read, playback_db=playback_level, limits=limits, library=timbres,
+                body=strings, room_gain_db=None if no_forecast else room_gain, told=told,
+            )  # fmt: skip
+
+        text = _audit_into(case.score, folder, run, pdf=pdf, force=force, told=told)
     show(text)
     say(f"Everything is in {folder}; open {folder / 'report.html'}")
 
 
 def _audit_into(
-    case: Case,
+    score: Path,
     folder: Path,
-    limits: Limits,
-    playback_db: float,
+    run: Callable[[Score], Audit],
     *,
-    library: Library | None,
     pdf: str | None,
     force: bool,
     told: Callable[[str], None],
 ) -> str:
     """Audit a case into a folder and give the text for stdout."""
     # Heavy imports wait until there is something to do.
-    from auditor.auditing import audit as run
     from auditor.report.page import compose_page
     from auditor.report.passages import source_from
     from auditor.report.printing import worst_findings_text
@@ -145,15 +162,13 @@ def _audit_into(
 
     check_place(folder, force=force)
     told("reading the score")
-    page = open_score(case.score)
-    result = run(
-        case, page.score, playback_db=playback_db, limits=limits, library=library, told=told
-    )
+    page = open_score(score)
+    result = run(page.score)
     _say_remarks(result)
     told("writing")
     composed = compose_page(result, source_from(page))
     paper = None if pdf is None else _on_paper(composed.html, pdf)
-    write_results(result, folder, page=composed, score=case.score, pdf=paper, force=force)
+    write_results(result, folder, page=composed, score=score, pdf=paper, force=force)
     return worst_findings_text(result)
 
 

@@ -11,10 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import replace
+from pathlib import Path
 
 from auditor.errors import InputError
 from auditor.score.instruments import numbers_of
 from auditor.score.notes import Note, Part, Score
+from auditor.score.settings import beside, load
 
 # First and second violins, violas, cellos, basses.
 BODIES: dict[str, tuple[float, float, float, float, float]] = {
@@ -61,6 +63,21 @@ def with_body(score: Score, body: str, settled: Collection[int] = ()) -> Score:
         ),
         notes=tuple(_note(n, factor.get(n.part, 1.0)) for n in score.notes),
     )
+
+
+def players_given(path: Path, score: Score) -> tuple[int, ...]:
+    """Numbers of parts whose players the user has given beside the score.
+
+    Raises
+    ------
+    InputError
+        If the settings there cannot be used.
+    """
+    there = beside(path)
+    if there is None:
+        return ()
+    given = load(there, {p.number: p.name for p in score.parts})
+    return tuple(number for number, s in given.items() if s.players is not None)
 
 
 def _factor(part: Part, body: str) -> float:

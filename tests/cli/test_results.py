@@ -23,6 +23,31 @@ def test_results_on_stdout_progress_on_stderr(auditor, files):
     assert json.loads((left.folder / "result" / "audit.json").read_text())
 
 
+def test_hall_and_strings_change_the_forecast_and_nothing_that_was_heard(auditor, files):
+    """The bassoon becomes a section of violas: a string body has something to say of it."""
+    page = (files / "march.musicxml").read_text().replace("Bassoon", "Viola")
+    place = files / "hall"
+    place.mkdir()
+    (place / "score.musicxml").write_text(page)
+    (place / "mix.wav").write_bytes((files / "march.wav").read_bytes())
+    first = auditor("audit", place, "-o", "plain", "--no-forecast")
+    assert first.code == 0, first.err
+    assert "forecasting" not in first.err
+    more = ("--strings", "small", "--room-gain", "2")
+    second = auditor("audit", place, "-o", "small", *more)
+    assert second.code == 0, second.err
+    plain, small = (
+        json.loads((left.folder / name / "audit.json").read_text())
+        for left, name in ((first, "plain"), (second, "small"))
+    )
+    assert plain["forecast"] is None
+    assert small["forecast"]["room_gain_db"] == 2.0
+    # Rimsky-Korsakov, Principles of Orchestration, ch. I: eight violas, four in a small body.
+    assert [r["score"]["parts"][1]["players"] for r in (plain, small)] == [8.0, 4.0]
+    assert any("Viola 4" in said for said in small["forecast"]["remarks"])
+    assert plain["notes"] == small["notes"]
+
+
 def test_stems_folder_alone_is_enough(auditor, files):
     left = auditor(
         "audit", files / "march.musicxml", "--stems", files / "march-stems", "-o", "result"

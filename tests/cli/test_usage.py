@@ -31,6 +31,8 @@ def test_usage(auditor, words, match, refused):
         (["forecast", "--minutes=0"], "expected 1 to 600 minutes"),
         (["forecast", "--minutes=nan"], "expected 1 to 600 minutes"),
         (["forecast", "--room-gain=nan"], "expected -5 to 20"),
+        (["audit", "--room-gain=40"], "expected -5 to 20"),
+        (["audit", "--strings=huge"], "expected one of full, medium, small"),
         (["craft", "--limits", "/dev/zero"], "/dev/zero is not an ordinary file"),
         (["craft", "--weight", "heavy"], "expected one of 'worth a thought'"),
     ],
@@ -106,4 +108,5 @@ def test_every_option_says_what_it_does(auditor):
     assert {name for name, _ in options} == {
         "--out", "--stems", "--mix-only", "--playback-level", "--covered-below",
         "--clear-from", "--force", "--verbose", "--help", "--library", "--pdf",
+        "--strings", "--room-gain", "--no-forecast",
     }  # fmt: skip
