@@ -2,8 +2,8 @@
 
 What changes with a mark is taken from `auditor.timbre.dynamics`: level, and a spectrum that
 brightens with it. Notes that nobody has played yet (another octave, another player) are
-given the templates' spectrum, at a level that stands to the line's measured one as the two
-stand in published powers.
+given the templates' spectrum: in another octave at a level that stands to the measured one as
+the two stand in published powers, by another player at the level that player has elsewhere.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from auditor.judging.trial import F32, Change, Ground
 from auditor.score.notes import Note
-from auditor.spectra.forecast import line_power
+from auditor.spectra.forecast import line_power, note_power_db
 from auditor.timbre.dynamics import brightness_db, power_level_db
 from auditor.units import cam_to_hz, db_to_power
 
@@ -26,6 +26,8 @@ from auditor.units import cam_to_hz, db_to_power
 _SHORT, _AFTER_SHORT_DB = 0.5, -25.0
 # Bands over which a rendering's colour against the templates is averaged, and its bounds.
 _COLOUR_BANDS, _COLOUR_DB = 4.0, 10.0
+# Notes from which a line's level is taken as known, and looked at; below this it is silent.
+_FEW_NOTES, _MOST_NOTES, _SILENT_DB = 4, 200, 0.0
 
 
 def step_gain_db(g: Ground, row: int, dynamic: float, steps: float) -> NDArray[np.float64]:
@@ -119,17 +121,48 @@ def moved(g: Ground, row: int, semitones: int) -> Change:
     return Change(power, moved=((row, semitones),), edits=edits)
 
 
+def rendered_db(g: Ground, row: int) -> float:
+    """How a line's notes stand to published powers in this sound, dB.
+
+    A player who rests here is as loud as where they play; one who plays nowhere else stands
+    as the middle of all other lines does. The passage's own line is no guide: it is here
+    because it is soft.
+    """
+    own = _over_published(g, row)
+    if own.size >= _FEW_NOTES:
+        return float(np.median(own))
+    others = [
+        float(np.median(over))
+        for k in range(len(g.s.score.lines))
+        if k not in (*g.lines, row) and (over := _over_published(g, k)).size >= _FEW_NOTES
+    ]
+    middle = float(np.median(others)) if others else float(np.median(_over_lines(g)))
+    # The fewer notes there are, the more the others count.
+    return float((own.sum() + (_FEW_NOTES - own.size) * middle) / _FEW_NOTES)
+
+
+def _over_lines(g: Ground) -> NDArray[np.float64]:
+    over = np.concatenate([_over_published(g, k) for k in g.lines])
+    return over if over.size else np.zeros(1)
+
+
+def _over_published(g: Ground, row: int) -> NDArray[np.float64]:
+    """Levels of a line's notes less their published powers, dB, shape (notes,)."""
+    line, s = g.s.score.lines[row], g.s
+    places = np.flatnonzero(s.windows.line == row)
+    level = s.heard.notes.level_db[places]
+    told = places[np.isfinite(level) & (level > _SILENT_DB)][:_MOST_NOTES]
+    published = [note_power_db(s.score.notes[int(n)], line) for n in told]
+    out: NDArray[np.float64] = s.heard.notes.level_db[told] - np.array(published)
+    return out
+
+
 def given_to(g: Ground, row: int, *, instead: bool) -> Change:
     """Another player takes the passage's notes, besides or instead of those who have them."""
     lead = g.lines[0]
     own = [k for k in g.of(lead) if g.target[k]]
-    now = _played(g, lead, own)
-    sounding = now.sum(axis=1) > 0
-    here = float(g.power[lead][sounding].sum())
-    there = float(now[sounding].sum())
     power = g.power.copy()
-    if there > 0:
-        power[row] = _played(g, row, own) * np.float32(here / there)
+    power[row] = _played(g, row, own) * np.float32(db_to_power(rendered_db(g, row)))
     gone = g.lines if instead else ()
     power[list(gone)] = 0.0
     edits = ((row, "instead" if instead else "double", float(lead)),)

@@ -246,7 +246,20 @@ def assumptions(score: Score, room_gain_db: float) -> tuple[str, ...]:
         )
     if any(not n.dynamic_written for n in score.notes):
         out.append("Where the page gives no dynamic, mf was assumed.")
-    return (*out, *_borrowed(score))
+    return (*out, *_known_to(score), *_borrowed(score))
+
+
+def _known_to(score: Score) -> list[str]:
+    """Say within what the levels are known."""
+    if not score.lines:
+        return []
+    sd = np.hypot(*line_sd_db(score))
+    low, high = round(float(sd.min())), round(float(sd.max()))
+    span = f"{low} dB" if low == high else f"{low} dB (published power, loud) to {high} dB"
+    return [
+        f"Each line's level is taken as known to {span}, one standard deviation; a state is "
+        f"given only where it holds within that."
+    ]
 
 
 def _borrowed(score: Score) -> list[str]:
@@ -254,7 +267,12 @@ def _borrowed(score: Score) -> list[str]:
     out: dict[str, str] = {}
     for line in score.lines:
         instrument, figure = line.instrument, figure_of(line.instrument.key)
-        if figure.source == "relative":
+        if figure.source == "guessed":
+            out[instrument.key] = (
+                f"{instrument.name}: no measured power was at hand; a figure by kinship, from "
+                f"memory, stands for it, give or take {figure.sd_db:g} dB."
+            )
+        elif figure.source == "relative":
             name = figure.key.replace("-", " ")
             out[instrument.key] = (
                 f"{instrument.name}: no published power; that of the {name} stands for it, "

@@ -28,6 +28,12 @@ class Idea:
     cost: float
     change: Change
 
+    @property
+    def compound(self) -> bool:
+        """Whether it asks for two things at once."""
+        return len({(what, by > 0 if what == "mark" else True)
+                    for _, what, by in self.change.edits}) > 1  # fmt: skip
+
 
 def ideas(g: Ground, finding: Finding) -> Iterator[Idea]:
     """Every change worth trying for a finding."""
@@ -35,6 +41,7 @@ def ideas(g: Ground, finding: Finding) -> Iterator[Idea]:
     yield from _softer(g, covers)
     yield from _louder(g, covers)
     yield from _brass(g, covers)
+    yield from _undoubled(g, finding, covers)
     yield from _thinner(g, finding, covers)
     yield from _octaves(g, finding, covers)
     yield from _others(g, finding, covers)
@@ -113,8 +120,34 @@ def _needed(g: Ground, finding: Finding, row: int) -> bool:
     return bool(held.size) and float(held.max()) >= _RELIED
 
 
+def _partner(g: Ground, finding: Finding, row: int) -> int | None:
+    """Row of a line that has the notes of a coverer as well, all through the passage."""
+    number = g.s.score.lines[row].number
+    inside: list[set[int]] = []
+    for bar in range(finding.first_bar, finding.last_bar + 1):
+        if (row, bar) not in g.s.places:
+            continue
+        pairs = [(d.line, d.of) for d in g.s.doubled.get(bar, ()) if number in (d.line, d.of)]
+        inside.append({a if b == number else b for a, b in pairs})
+    both = set.intersection(*inside) if inside else set()
+    return min((g.s.row[n] for n in both), default=None)
+
+
+def _undoubled(g: Ground, finding: Finding, covers: Sequence[int]) -> Iterator[Idea]:
+    """A doubling removed: its notes stay, with whoever else has them."""
+    for row in covers[:3]:
+        other = _partner(g, finding, row)
+        if other is not None:
+            left, stays = _name(g, [row]), _name(g, [other])
+            words = f"let {left} leave these notes to {stays}, who has them as well"
+            yield Idea(words, "rest", (row,), 1.7, silenced(g, [row]))
+
+
 def _thinner(g: Ground, finding: Finding, covers: Sequence[int]) -> Iterator[Idea]:
-    free = [r for r in covers if not _needed(g, finding, r)]
+    free = [
+        r for r in covers
+        if not _needed(g, finding, r) and _partner(g, finding, r) is None
+    ]  # fmt: skip
     for row in free[:2]:
         name = _name(g, [row])
         yield Idea(f"let {name} rest here", "rest", (row,), 2.0, silenced(g, [row]))

@@ -36,8 +36,6 @@ _NEW_SD = {"octave": 0.3, "doubling": 0.5, "player": 0.5}
 _NOTHING = 1e-4
 # A list of one idea at several sizes helps nobody.
 _OF_A_KIND = 2
-# Kinds that change the line and its company together.
-_AT_ONCE = ("both",)
 
 
 def heard_again(
@@ -115,19 +113,20 @@ def trials(s: Scene, spectra: LineSpectra, finding: Finding) -> tuple[Tried, ...
 def _trials(
     s: Scene, spectra: LineSpectra, finding: Finding, ground: Ground, before: Hearing
 ) -> tuple[Tried, ...]:
-    done = [
-        _tried(idea, before, hear(ground, idea.change), s.limits, spectra.source, s)
-        for idea in ideas(ground, finding)
-    ]
-    helps = [
-        t for t in done if t.margin_gain_db >= LEAST_GAIN_DB and t.ratio_after > before.ratio
-    ]
+    simple: list[Tried] = []
+    compound: list[Tried] = []
+    for idea in ideas(ground, finding):
+        t = _tried(idea, before, hear(ground, idea.change), s.limits, spectra.source, s)
+        if t.margin_gain_db >= LEAST_GAIN_DB and t.ratio_after > before.ratio:
+            (compound if idea.compound else simple).append(t)
     base = _class(before.ratio, s.limits)
-    enough = [t for t in helps if _class(t.ratio_after, s.limits) > base]
+    # Two things at once are asked for only where they bring it out and no one thing does.
+    enough = [t for t in simple if _class(t.ratio_after, s.limits) > base]
+    if not any(t.state == "clear" for t in simple):
+        out = [t for t in compound if t.state == "clear"]
+        enough += sorted(out, key=lambda t: t.cost)[:1]
     if not enough:
-        # Two marks at once for nothing are worse advice than none.
-        single = [t for t in helps if t.kind not in _AT_ONCE]
-        return tuple(sorted(single, key=lambda t: -t.margin_gain_db)[:_OF_A_KIND])
+        return tuple(sorted(simple, key=lambda t: -t.margin_gain_db)[:_OF_A_KIND])
     order = sorted(enough, key=lambda t: (t.state != "clear", t.cost))
     kept: list[Tried] = []
     for t in order:

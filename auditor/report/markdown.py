@@ -80,6 +80,9 @@ def _beside(audit: Audit) -> list[str]:
         else f"{said}, there is nothing to add to the findings above."
     )
     rows = [f"- {text(f.sentence)}" for f in beside.findings]
+    rests = () if audit.forecast is None else audit.forecast.remarks
+    if rests:
+        counted = f"{counted} The forecast rests on this. {' '.join(rests)}"
     return ["## Rendering and forecast", text(counted), *(["\n".join(rows)] if rows else [])]
 
 

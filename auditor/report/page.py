@@ -81,6 +81,7 @@ def compose_page(audit: Audit, source: ExcerptSource | None = None) -> Page:
             asks=[f for f in findings if not f.praise],
             works=[f for f in findings if f.praise],
             parted=() if audit.beside is None else audit.beside.findings,
+            forecast_rests=() if audit.forecast is None else audit.forecast.remarks,
             following=following(audit, weights),
             full=ASKS_SHOWN,
             systems=systems(audit, weights),

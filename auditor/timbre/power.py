@@ -8,7 +8,10 @@ of Music, 5th ed. (2009; from memory) and I. Simurra's teaching table (UNICAMP, 
 Henrique, Meyer 1995 and Patterson 1974; its author states 2 to 3 dB), agree within 4 dB. At
 soft marks they part by up to 11 dB, because one gives slow single tones and the other
 practical ranges. Timpani and harp keep within S. Weinzierl et al., J. Acoust. Soc. Am. 144
-(2018), 1347, table I, as quoted by two notes on it. All other figures are guesses by kinship.
+(2018), 1347, table I, as quoted by two notes on it. All other figures are guesses by kinship,
+from memory; where there are published instantaneous peaks (L. Sivian, H. Dunn and S. White,
+J. Acoust. Soc. Am. 2 (1931), 330, in watts in F. A. Everest, Master Handbook of Acoustics,
+table 5-1) they stay below them at ff. The horn does not, by 5 dB at its top: sources disagree.
 """
 
 from __future__ import annotations

@@ -34,6 +34,29 @@ def test_measured_extremes_are_not_exceeded(key, soft, loud):
     assert ff <= loud + 0.5
 
 
+# Instantaneous peaks of one instrument in watts: L. Sivian, H. Dunn and S. White, J. Acoust.
+# Soc. Am. 2 (1931), 330, as tabled in F. A. Everest, Master Handbook of Acoustics, table 5-1.
+PEAK_W = {
+    "bass-drum": 25, "snare-drum": 12, "cymbals": 10, "trombone": 6, "piano": 0.4,
+    "trumpet": 0.3, "tuba": 0.2, "double-bass": 0.16, "piccolo": 0.08, "flute": 0.06,
+    "clarinet": 0.05, "triangle": 0.05, "horn": 0.05,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "key",
+    [
+        pytest.param(k, marks=pytest.mark.xfail(
+            strict=True, reason="112 dB at its top against a peak of 107: sources disagree"
+        )) if k == "horn" else k
+        for k in PEAK_W
+    ],
+)  # fmt: skip
+def test_a_mean_at_ff_stays_below_the_published_peak(key):
+    ff = float(power_level_db(key, "", 5.0)) + float(register_db(key, 127, 0, 127))
+    assert ff <= 10 * np.log10(PEAK_W[key] / 1e-12)
+
+
 def test_every_instrument_has_a_figure_or_a_relative_with_six_db():
     for entry in table():
         figure = figure_of(entry.instrument.key)
