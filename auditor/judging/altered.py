@@ -81,16 +81,21 @@ def shortened(g: Ground, rows: Sequence[int]) -> Change:
     return Change(power, edits=tuple((row, "short", _SHORT) for row in rows))
 
 
-def _played(g: Ground, row: int, places: Sequence[int], semitones: int = 0) -> F32:
+def played(g: Ground, row: int, places: Sequence[int], semitones: int = 0) -> F32:
     """What published powers have a line play, shape (frames, bands)."""
     w = g.s.windows
+    line = g.s.score.lines[row]
     notes: list[Note] = [
-        replace(n, pitch=n.pitch + semitones) if n.pitch > 0 else n
+        replace(
+            n,
+            pitch=n.pitch + semitones if n.pitch > 0 else n.pitch,
+            # Whoever takes another's notes plays them with all who sit there.
+            players=n.players if n.line == line.number else line.players,
+        )
         for n in (g.s.score.notes[int(g.notes[k])] for k in places)
     ]
     at = g.notes[list(places)]
     frames = (g.frame_s.size - 1) * g.stride + 1
-    line = g.s.score.lines[row]
     return line_power(
         line, notes, w.onset_s[at] - g.start_s, w.offset_s[at] - g.start_s, frames
     )[:: g.stride]
@@ -114,7 +119,7 @@ def _colour(g: Ground, row: int, played: F32) -> NDArray[np.float64]:
 def moved(g: Ground, row: int, semitones: int) -> Change:
     """A line plays its notes in another octave."""
     places = g.of(row)
-    now, then = _played(g, row, places), _played(g, row, places, semitones)
+    now, then = played(g, row, places), played(g, row, places, semitones)
     power = g.power.copy()
     power[row] = (then * _colour(g, row, now)).astype(np.float32)
     edits = ((row, "octave", float(semitones)),)
@@ -162,7 +167,7 @@ def given_to(g: Ground, row: int, *, instead: bool) -> Change:
     lead = g.lines[0]
     own = [k for k in g.of(lead) if g.target[k]]
     power = g.power.copy()
-    power[row] = _played(g, row, own) * np.float32(db_to_power(rendered_db(g, row)))
+    power[row] = played(g, row, own) * np.float32(db_to_power(rendered_db(g, row)))
     gone = g.lines if instead else ()
     power[list(gone)] = 0.0
     edits = ((row, "instead" if instead else "double", float(lead)),)

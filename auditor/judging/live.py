@@ -12,7 +12,7 @@ from auditor.findings.ranking import length_factor
 from auditor.findings.wording import bars_named, listed, opening
 from auditor.hearing.measures import Limits
 from auditor.intent.roles import Intent
-from auditor.judging.foretold import FORECAST_CAUTION, Forecast, chances
+from auditor.judging.foretold import FORECAST_CAUTION, MOST_SURE, Forecast, chances
 from auditor.judging.passages import Unit, carrying, units
 from auditor.judging.saying import remark
 from auditor.judging.scene import FloatArray, Scene, middle, scene
@@ -24,8 +24,9 @@ Flags = NDArray[np.bool_]
 SURE = 0.7
 # The rendering's own states must be as sure as this.
 SURE_HERE = 0.6
-# A passage shorter than this, in quarters, is not worth a word of its own (our choice).
-SHORTEST = 4.0
+# A passage shorter than this, in quarters, is not worth a word of its own, and a bar between
+# two such passages does not part them (our choice: two bars of four).
+SHORTEST, GAP_BARS = 8.0, 1
 # Remarks of each kind.
 MOST = 6
 # A flattered line will be missed at the reading: what a middling fault of that kind weighs.
@@ -120,11 +121,11 @@ def _sure_here(s: Scene, unit: Unit) -> Flags:
 
 
 def _runs(s: Scene, unit: Unit, where: Flags) -> list[tuple[int, int]]:
-    """First and last bar of each run of true bars that is long enough."""
+    """First and last bar of each run of true bars that is long enough, small gaps bridged."""
     bars = unit.bars[np.flatnonzero(where)]
     if not bars.size:
         return []
-    parts = np.split(bars, np.flatnonzero(np.diff(bars) > 1) + 1)
+    parts = np.split(bars, np.flatnonzero(np.diff(bars) > 1 + GAP_BARS) + 1)
     spans = [(int(p[0]), int(p[-1])) for p in parts]
     return [(a, b) for a, b in spans if s.length(a, b) >= SHORTEST]
 
@@ -150,7 +151,7 @@ def _finding(s: Scene, pair: _Pair, kind: str, first: int, last: int) -> Finding
     names = listed(s.names(lines))
     where = bars_named(s.score.bars, first, last)
     where = opening(where)
-    likely = f"about {round(10 * chance)} in 10 by published instrument power"
+    likely = f"{_in_ten(chance)} by published instrument power"
     if kind == "flattered":
         sentence = (
             f"{where}: the mock-up flatters {names}: clear in the mix, but probably covered "
@@ -172,9 +173,14 @@ def _finding(s: Scene, pair: _Pair, kind: str, first: int, last: int) -> Finding
     return _uncertain(found, chance)
 
 
+def _in_ten(chance: float) -> str:
+    """No forecast is surer than nine in ten."""
+    return "more than 9 in 10" if chance > 0.9 else f"about {round(10 * chance)} in 10"
+
+
 def _uncertain(finding: Finding, chance: float) -> Finding:
     return replace(
-        finding, confidence=min(finding.confidence, chance), caution=FORECAST_CAUTION
+        finding, confidence=min(finding.confidence, chance, MOST_SURE), caution=FORECAST_CAUTION
     )
 
 

@@ -109,6 +109,8 @@ def compose_sheet(record: Mapping[str, Any], *, minutes: float = 30.0) -> str:
         If there is no such session.
     """
     asks = [f for f in record["findings"] if f["kind"] not in _UNHEARD]
+    # Where a rendering flatters nobody else would look: it has its row among the stops.
+    asks += [f for f in _beside(record) if f["kind"] == "flattered"]
     chosen = sorted(asks, key=lambda f: -f["weight"])[:MOST_ROWS]
     duration = float(record["sound"]["duration_s"] or 0.0)
     plan = plan_for(minutes, duration, chosen)
@@ -141,6 +143,12 @@ def compose_sheet(record: Mapping[str, Any], *, minutes: float = 30.0) -> str:
     )
 
 
+def _beside(record: Mapping[str, Any]) -> Sequence[Mapping[str, Any]]:
+    """Where rendering and forecast part; nothing without both."""
+    beside: Sequence[Mapping[str, Any]] = (record.get("forecast") or {}).get("beside", ())
+    return beside
+
+
 def _row(record: Mapping[str, Any], f: Mapping[str, Any], rank: int, planned: bool) -> Row:
     names = record["score"]["line_names"]
     spot, parts = _ideas(f)
@@ -158,7 +166,9 @@ def _row(record: Mapping[str, Any], f: Mapping[str, Any], rank: int, planned: bo
 
 
 def _listen(f: Mapping[str, Any], names: str) -> str:
-    if f["kind"] in ("covered", "faint", "flattered", "wronged"):
+    if f["kind"] == "flattered":
+        return f"{names}: clear in the rendering, probably covered in a hall"
+    if f["kind"] in ("covered", "faint"):
         why = "; ".join(str(f["why"]).split("; ")[:_REASONS])
         return f"{names}; {why}" if why else names
     said = str(f["sentence"]).partition(": ")[2] or str(f["sentence"])
@@ -225,13 +235,20 @@ def _for_the_room(record: Mapping[str, Any], asks: Sequence[Mapping[str, Any]]) 
     names = record["score"]["line_names"]
     out = []
     for f in asks:
-        unsure = f["confidence"] is not None and f["confidence"] < _SURE
-        differs = beside.get(f["id"]) in ("differs", "cannot tell")
-        if unsure or differs or f["kind"] in ("flattered", "wronged"):
-            why = "rendering and forecast part" if differs else "the figures are not sure"
+        why = _unsettled(f, beside.get(f["id"], ""))
+        if why:
             who = listed([names[n - 1] for n in f["lines"]])
             bars = _bars(record["score"]["played_bars"], f["first_bar"], f["last_bar"])
             out.append(f"{who}, bars {bars}: {why}")
-    for f in (record.get("forecast") or {}).get("beside", ()):
-        out.append(str(f["sentence"]))
+    out += [str(f["sentence"]) for f in _beside(record) if f["kind"] == "wronged"]
     return out[:5]
+
+
+def _unsettled(f: Mapping[str, Any], word: str) -> str:
+    """Why figures cannot settle a finding; empty where they do."""
+    if f["kind"] == "flattered" or word == "differs":
+        return "rendering and forecast part"
+    if word == "cannot tell":
+        return "the forecast cannot tell whether it is so in a hall"
+    unsure = f["confidence"] is not None and f["confidence"] < _SURE
+    return "the figures are not sure" if unsure else ""

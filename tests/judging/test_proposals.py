@@ -6,11 +6,10 @@ import numpy as np
 import pytest
 
 from auditor.hearing.measures import Limits
-from auditor.judging import remedy
-from auditor.judging.altered import given_to, rendered_db
+from auditor.judging.altered import given_to, played, rendered_db
 from auditor.judging.foretold import foretell
 from auditor.judging.proposals import ideas
-from auditor.judging.remedy import heard_again, trials
+from auditor.judging.remedy import trials
 from auditor.judging.scene import scene
 from auditor.judging.trial import cut
 from auditor.spectra.forecast import ROOM_GAIN_DB
@@ -99,6 +98,21 @@ def test_a_helper_is_as_loud_as_published_powers_have_it_in_a_forecast(later):
     assert rendered_db(told.ground, FLUTE_2) == pytest.approx(ROOM_GAIN_DB - 31.0, abs=1.0)
 
 
+def test_a_section_that_takes_a_solo_over_plays_it_with_all_who_sit_there(later):
+    """n equal players add 10 lg n: twelve violins for one flute's notes, and not one violin."""
+    told = Told(later)
+    loud = []
+    for players in (1.0, 12.0):
+        lines = list(told.s.score.lines)
+        lines[FLUTE_2] = replace(lines[FLUTE_2], players=players)
+        s = replace(told.s, score=replace(told.s.score, lines=tuple(lines)))
+        given = played(replace(told.ground, s=s), FLUTE_2, [
+            k for k in told.ground.of(FLUTE_1) if told.ground.target[k]
+        ])  # fmt: skip
+        loud.append(10 * np.log10(given.sum()))
+    assert loud[1] - loud[0] == pytest.approx(10 * np.log10(12), abs=0.01)
+
+
 def test_a_helper_is_as_loud_as_where_it_plays(later):
     """A fader that lifts a player elsewhere lifts the doubling, too."""
     plain, lifted = (Told(later, by) for by in (0.0, 6.0))
@@ -121,11 +135,3 @@ def test_what_is_not_enough_is_left_out_beside_what_is(doubled):
     rise = [steps_out(t.ratio_after) > steps_out(t.ratio_before) for t in found]
     assert found
     assert all(rise) or not any(rise)
-
-
-def test_where_nothing_helps_it_is_said(doubled, monkeypatch):
-    monkeypatch.setattr(remedy, "ideas", lambda ground, finding: iter(()))
-    (told,) = heard_again(doubled.s, doubled.spectra, [doubled.finding])
-    assert told.remedies == told.tried == ()
-    assert told.sentence.endswith("brings it out; it may need another texture.")
-    assert "To begin with" not in told.sentence

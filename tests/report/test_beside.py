@@ -33,6 +33,7 @@ def test_what_parts_is_told_in_words_and_on_the_sheet(audit):
     text = findings_markdown(both)
     assert "0 of 1 covered or faint passages" in text
     assert "the mock-up flatters Oboe" in text
+    assert "level is taken as known to" in text
     html = compose_sheet(as_record(both))
     assert "rendering and forecast part" in html
-    assert "the mock-up flatters Oboe" in html
+    assert "clear in the rendering, probably covered in a hall" in html
