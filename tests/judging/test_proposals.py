@@ -99,7 +99,7 @@ def test_a_helper_is_as_loud_as_published_powers_have_it_in_a_forecast(later):
 
 
 def test_a_section_that_takes_a_solo_over_plays_it_with_all_who_sit_there(later):
-    """n equal players add 10 lg n: twelve violins for one flute's notes, and not one violin."""
+    """N equal players add 10 lg n: twelve violins for one flute's notes, and not one violin."""
     told = Told(later)
     loud = []
     for players in (1.0, 12.0):
