@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 from auditor.alignment import confidence
 from auditor.alignment.expected import Events, events
 from auditor.alignment.levels import expected_rows, heard_rows, place
-from auditor.alignment.order import Order, Spans, find_order, find_transposition
+from auditor.alignment.order import find_order, find_transposition
 from auditor.alignment.performed import laid_out, performed, runs_of, stretches_of
 from auditor.alignment.surprises import surprises
 from auditor.alignment.timeline import BarTime, Stretch, Timeline
+from auditor.alignment.visits import Order, Spans
 from auditor.errors import AlignmentError
 from auditor.score.notes import Score
 from auditor.sound.features import CHROMA_FPS, Features, listen, moved
@@ -106,7 +107,7 @@ def timeline_of(score: Score, features: Features) -> Timeline:
     return Timeline(
         stretches=tracing.stretches,
         bars=_bars(score, tracing),
-        order=tuple(v.bar for v in tracing.order.visits),
+        order=tracing.order.bars,
         surprises=surprises(score, tracing.order),
         fit=tuple(figures.items()),
     )

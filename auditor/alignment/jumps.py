@@ -20,6 +20,7 @@ def cheapest_walk(
     follows: NDArray[np.bool_],
     filler_cost: F64,
     jump: float,
+    leave: float,
     loop: float,
     uneven: float,
 ) -> tuple[float, I64]:
@@ -27,20 +28,21 @@ def cheapest_walk(
 
     Parameters
     ----------
-    heard : ndarray, shape (frames, 12)
-        Unit chroma rows of the sound.
+    heard : ndarray, shape (frames, bins)
+        Unit rows of the sound.
     silent : ndarray of bool, shape (frames,)
         Where the sound is silent.
-    expected : ndarray, shape (states, 12)
-        Unit chroma rows of the written bars, end to end; zero where the page rests.
+    expected : ndarray, shape (states, bins)
+        Unit rows of the written bars, end to end; zero where the page rests.
     starts : ndarray, shape (bars + 1,)
         First state of each bar, and the number of states.
     follows : ndarray of bool, shape (bars, bars)
         True at [a, b] where the page asks for b after a.
     filler_cost : ndarray, shape (frames,)
         Price of calling a frame music that is not in the score.
-    jump, loop, uneven
-        Prices of leaving the order, of a repeat, and of each step off one state a frame.
+    jump, leave, loop, uneven
+        Prices of a jump, of beginning, ending or going astray inside the page, of a repeat
+        it asks for, and of each step off one state a frame.
 
     Returns
     -------
@@ -53,9 +55,7 @@ def cheapest_walk(
         bar_of[starts[b] : starts[b + 1]] = b
     has_sound = np.zeros(states, np.bool_)
     for s in range(states):
-        for k in range(12):
-            if expected[s, k] > 0.05:
-                has_sound[s] = True
+        has_sound[s] = expected[s].max() > 0.05
     # Bars that the page puts before each bar, the one printed before it left out.
     before = np.zeros(bars + 1, np.int64)
     for b in range(bars):
@@ -87,6 +87,7 @@ def cheapest_walk(
                 if price < end_cost:
                     end_cost, end_bar = price, b
         jumped[t] = end_bar
+        likeness = np.dot(expected, heard[t])
         new = np.full(states, np.inf)
         for s in range(states):
             b = bar_of[s]
@@ -109,11 +110,11 @@ def cheapest_walk(
                         asked[t, b] = asking[k]
                 if end_cost + jump < best:
                     best, which = end_cost + jump, 4
-                leave = 0.0 if b == 0 and filled[t - 1] == -2 else 0.5 * jump
-                if t > 0 and filler + leave < best:
-                    best, which = filler + leave, 5
+                back = 0.0 if b == 0 and filled[t - 1] == -2 else leave
+                if t > 0 and filler + back < best:
+                    best, which = filler + back, 5
                 if t == 0:
-                    best, which = (0.0 if b == 0 else 0.5 * jump), 6
+                    best, which = (0.0 if b == 0 else leave), 6
             if best == np.inf:
                 continue
             if silent[t]:
@@ -121,17 +122,14 @@ def cheapest_walk(
             elif not has_sound[s]:
                 cost = 0.3
             else:
-                dot = 0.0
-                for k in range(12):
-                    dot += heard[t, k] * expected[s, k]
-                cost = 1.0 - dot
+                cost = 1.0 - likeness[s]
             new[s] = best + cost
             code[t, s] = which
         stay = filler_cost[t]
         if t == 0:
             filler, filled[t] = stay, -2
         else:
-            entry = end_cost + (0.0 if end_bar == bars - 1 else 0.5 * jump)
+            entry = end_cost + (0.0 if end_bar == bars - 1 else leave)
             last_end = old[states - 1]
             source = end_bar
             if last_end < entry:
@@ -144,7 +142,7 @@ def cheapest_walk(
     # The sound may stop anywhere, but the end of the score is the likeliest place.
     best, at = filler, -1
     for s in range(states):
-        price = old[s] + (0.0 if s >= states - 2 else 0.5 * jump)
+        price = old[s] + (0.0 if s >= states - 2 else leave)
         if price < best:
             best, at = price, s
     out = np.empty(frames, np.int64)

@@ -169,16 +169,16 @@ def heard_rows(features: Features, fps: int) -> Rows:
             even = first // repeated
             pitch = features.pitch[even : -(-last // repeated)].astype(np.float32)
             pitch = np.repeat(pitch, repeated, axis=0)[first - even * repeated :]
-            return _tones(pitch[: last - first]), flux
+            return tones(pitch[: last - first]), flux
         pitch = features.pitch[low * per_pitch : high * per_pitch].astype(np.float32)
         if per_pitch > 1:
             pitch = scipy.ndimage.uniform_filter1d(pitch, per_pitch, axis=0)[::per_pitch]
-        return _tones(pitch[first - low : last - low]), flux
+        return tones(pitch[first - low : last - low]), flux
 
     return Rows(raw, frames, fps)
 
 
-def _tones(pitch: F32) -> F32:
+def tones(pitch: F32) -> F32:
     """Take away what lies under most bins: drums, breath and late reverberation."""
     under = np.partition(pitch, _UNDER, axis=1)[:, _UNDER, None]
     out: F32 = np.maximum(pitch - under, np.float32(0.0))

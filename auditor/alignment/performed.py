@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.alignment.expected import Events
-from auditor.alignment.order import Order, Visit
 from auditor.alignment.timeline import Stretch
+from auditor.alignment.visits import Order, Visit
 from auditor.score.notes import Score
 
 F64 = NDArray[np.float64]

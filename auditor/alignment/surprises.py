@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from auditor.alignment.order import Order
+from auditor.alignment.visits import Order
 from auditor.score.notes import Bar, Score
 
 

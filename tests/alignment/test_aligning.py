@@ -182,6 +182,25 @@ def test_a_passage_played_once_too_often_is_found(piece):
     )
 
 
+def test_four_bars_in_a_loop_are_found(piece):
+    order = [*range(12), *range(8, 12), *range(8, 24)]
+    samples, _ = played(piece, seed=22, order=order)
+    timeline = align(piece, sound_of(samples))
+    assert timeline.order == tuple(order)
+    assert timeline.surprises == (
+        "the music of bars 9 to 12 sounds more often than the score asks",
+    )
+
+
+@pytest.mark.parametrize("order", [range(8, 24), range(14)], ids=["from bar 9", "ends early"])
+def test_a_mock_up_of_a_part_of_the_score_is_followed(piece, order):
+    samples, truth = played(piece, seed=23, order=list(order))
+    timeline = align(piece, sound_of(samples))
+    assert timeline.order == tuple(order)
+    heard = np.isfinite(truth)
+    assert np.percentile(errors_ms(piece, timeline, truth)[heard], 95) <= 50
+
+
 def test_another_movement_in_the_same_file_is_named(piece):
     samples, truth = played(piece, seed=20)
     other, _ = played(made_score(melody(78, 16)), seed=21)

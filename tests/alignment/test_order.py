@@ -2,7 +2,8 @@
 
 import pytest
 
-from auditor.alignment.order import Order, Visit, _only_exchanges
+from auditor.alignment.order import _only_exchanges
+from auditor.alignment.visits import Order, Visit
 
 STRAIGHT = Order(tuple(Visit(k, 2.0 * k, 2.0 * k + 2.0) for k in range(10)), (), 0.2, 1.0)
 

@@ -95,7 +95,7 @@ def run(folder: Path, minutes: float) -> None:
     spent = time.perf_counter() - start
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     placed = timeline.seconds([n.onset for n in score.notes])
-    off = figures(Performance(score, warm.sound, onset_s, ()), placed)
+    off = figures(score, onset_s, placed)
     told = {
         "minutes": round(seconds / 60, 1), "notes": len(score.notes),
         "seconds": round(spent, 1), "of which listening": round(heard, 1),

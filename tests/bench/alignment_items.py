@@ -48,7 +48,9 @@ class Item:
         Key of `alignment_sound.PALETTES`, or ``written`` for the score's own instruments.
     shape
         ``straight``; ``once`` (no repeat taken); ``again`` (eight bars once too often);
-        ``cut`` (starts and ends inside); ``skip`` (bars left out in the middle).
+        ``cut`` (starts and ends inside); ``skip`` (nine bars left out in the middle);
+        ``late`` (starts at the ninth bar); ``early`` (the last third is missing);
+        ``loop`` (four bars three times).
     bars
         At most so many bars of the played axis are kept.
     change
@@ -79,12 +81,23 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Performance:
-    """A score, how it sounds, and when each note truly starts (NaN: not played)."""
+    """A score, how it sounds, and when it truly does.
+
+    Parameters
+    ----------
+    onset_s : ndarray, shape (notes,)
+        First start of each note; NaN: not played.
+    bars
+        Bars of the played axis in the order they are played.
+    barlines_s : ndarray, shape (len(bars) + 1,)
+        When each of these begins, and when the last ends.
+    """
 
     score: Score
     sound: Sound
     onset_s: F64
     bars: tuple[int, ...]
+    barlines_s: F64
 
 
 def excerpt(score: Score, bars: int, first: int = 0) -> Score:
@@ -137,7 +150,8 @@ def perform(item: Item, folder: Path) -> Performance:
         score = with_percussion(score)
     rng = np.random.default_rng(item.seed)
     order = _order(score, item.shape)
-    onset_s, notes, end_s = _times(item, score, order, rng)
+    onset_s, notes, barlines_s = _times(item, score, order, rng)
+    end_s = max(off for _, _, off in notes) + rng.uniform(1.5, 4.0)
     # What the score reader makes of the page may change; the sound must follow.
     stamp_of_notes = zlib.crc32(
         repr([(k, on, off, score.notes[k].pitch) for k, on, off in notes]).encode()
@@ -163,7 +177,7 @@ def perform(item: Item, folder: Path) -> Performance:
         playing = Playing(score, sounding, drawn, gains, end_s, cents, wet)
         render(playing, item.font, rng, wave)
     onset_s[silent] = np.nan
-    return Performance(score, read_sound(wave), onset_s, order)
+    return Performance(score, read_sound(wave), onset_s, order, barlines_s)
 
 
 def _muted(score: Score, rng: np.random.Generator) -> int:
@@ -209,6 +223,13 @@ def _order(score: Score, shape: str) -> tuple[int, ...]:
     if shape == "again":
         third = len(every) // 3
         return every[: third + 8] + every[third:]
+    if shape == "late":
+        return every[8:]
+    if shape == "early":
+        return every[: 2 * len(every) // 3]
+    if shape == "loop":
+        third = len(every) // 3
+        return every[: third + 4] + 2 * every[third : third + 4] + every[third + 4 :]
     if shape == "skip":
         third = len(every) // 3
         return every[:third] + every[third + 9 :]
@@ -257,8 +278,8 @@ def _beats(
 
 def _times(
     item: Item, score: Score, order: tuple[int, ...], rng: np.random.Generator
-) -> tuple[F64, list[tuple[int, float, float]], float]:
-    """First onset of each note, every sounding note (index, on, off), and the end."""
+) -> tuple[F64, list[tuple[int, float, float]], F64]:
+    """First onset of each note, every sounding note (index, on, off), and the barlines."""
     beats, seconds = _beats(item, score, order, rng)
     fermatas = [n for n in score.notes if "fermata" in n.techniques]
     by_bar: dict[int, list[int]] = {}
@@ -292,4 +313,4 @@ def _times(
             out.append((k, round(on, 3), float(off)))
             if not np.isfinite(first[k]):
                 first[k] = round(on, 3)
-    return first, out, max(o for _, _, o in out) + rng.uniform(1.5, 4.0)
+    return first, out, np.interp([*starts, at], beats, seconds)

@@ -67,6 +67,29 @@ FITTING_ORCHESTRA = (
     Item("orchestra/Bach_BWV.1048_1", 73, "timgm", bars=50),
     Item("orchestra/Brahms_Op.73_3", 74, "timgm", bars=60),
 )
+# Other orders to work on: scores of `FITTING` and `SEEN`.
+FITTING_ORDER = (
+    _named("mozart/k156/movement1", 5001, "fluid", "strings", "once"),
+    _named("haydn/opus1no1/movement2", 5002, "timgm", "mixed", "once"),
+    _named("beethoven/opus59no3/movement3", 5003, "fluid", "winds", "once"),
+    _named("mozart/k155/movement2", 5004, "timgm", "strings", "once"),
+    _named("schumann_robert/opus41no1/movement1", 5005, "fluid", "mixed", "again"),
+    _named("mozart/k80/movement1", 5006, "timgm", "strings", "again"),
+    _named("handel/rinaldo/Lascia_chio_pianga", 5007, "fluid", "winds", "again"),
+    _named("beethoven/opus59no2/movement1", 5008, "timgm", "strings", "again"),
+    _named("haydn/opus74no1/movement1", 5009, "fluid", "brass", "skip"),
+    _named("mozart/k458/movement2", 5010, "timgm", "plucked", "skip"),
+    _named("weber/concertino_clarinet", 5011, "fluid", "strings", "skip"),
+    _named("schumann_robert/opus41no1/movement3", 5012, "timgm", "mixed", "skip"),
+    _named("verdi/laDonnaEMobile", 5013, "fluid", "strings", "skip"),
+    _named("beethoven/opus18no5", 5014, "timgm", "winds", "late"),
+    _named("haydn/opus74no1/movement3", 5015, "fluid", "mixed", "late"),
+    _named("mozart/k458/movement1", 5016, "timgm", "strings", "early"),
+    _named("beethoven/opus59no1/movement3", 5017, "fluid", "strings", "early"),
+    _named("haydn/opus74no1/movement2", 5018, "timgm", "winds", "loop"),
+    _named("beethoven/opus18no4", 5019, "fluid", "strings", "loop"),
+    _named("beethoven/opus59no3/movement2", 5020, "timgm", "mixed", "loop"),
+)
 
 # Scores 1 to 17 and 20 were not used before; musescore and recorded share nothing with what
 # anything was fitted on, csound shares samples with timgm.

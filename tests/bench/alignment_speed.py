@@ -92,11 +92,11 @@ def main() -> None:
         timeline = timeline_of(one.score, listen(one.sound.samples))
         ours = time.perf_counter() - start
         placed = timeline.seconds([n.onset for n in one.score.notes])
-        print(row(item.name, figures(one, placed), ours), flush=True)
+        print(row(item.name, figures(one.score, one.onset_s, placed), ours), flush=True)
         start = time.perf_counter()
         other = theirs(one)
         spent = time.perf_counter() - start
-        print(row("    synctoolbox", figures(one, other), spent), flush=True)
+        print(row("    synctoolbox", figures(one.score, one.onset_s, other), spent), flush=True)
         ratios.append(spent / ours)
     print(f"times as fast: {np.round(ratios, 1).tolist()}, middle {np.median(ratios):.1f}")
 

@@ -13,7 +13,6 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Iterable
-from itertools import pairwise
 from pathlib import Path
 
 import alignment_sets as sets
@@ -35,37 +34,25 @@ SECTIONS = {
     "straight": (sets.FITTING + sets.SEEN, sets.FRESH_STRAIGHT),
     "hard": (sets.FITTING_HARD, sets.FRESH_HARD),
     "wet": ((), sets.FRESH_WET),
-    "order": ((), sets.FRESH_ORDER),
+    "order": (sets.FITTING_ORDER, sets.FRESH_ORDER),
     "orchestra": (sets.FITTING_ORCHESTRA, sets.FRESH_ORCHESTRA),
 }
 
 
 def order_share(one: Performance, timeline: Timeline) -> float:
-    """Share of time at which the bar found is, within 70 ms, the one played (or its twin).
-
-    Bars that sound more than once are left out: their notes know only the first time.
-    """
-    first: dict[int, float] = {}
-    for note, at in zip(one.score.notes, one.onset_s, strict=True):
-        if np.isfinite(at) and not note.grace and note.beat == 1.0:
-            first[note.bar] = min(first.get(note.bar, np.inf), float(at))
+    """Share of time at which the bar found is, within 70 ms, the one played (or its twin)."""
     edges = np.array([b.onset for b in one.score.bars] + [one.score.duration])
     written = np.array([b.written_index for b in one.score.bars])
-    right = total = 0
-    for bar, after in pairwise(one.bars):
-        lone = one.bars.count(bar) == 1 == one.bars.count(after)
-        if not lone or bar not in first or after not in first or first[after] <= first[bar]:
-            continue
-        at = np.arange(first[bar], first[after], 0.05)
-        fits = np.zeros(at.size, np.bool_)
-        for shift in (-0.07, 0.0, 0.07):
-            quarters = timeline.quarters(at + shift)
-            found = np.searchsorted(edges, np.nan_to_num(quarters) + 1e-6, side="right") - 1
-            same = written[np.clip(found, 0, written.size - 1)] == written[bar]
-            fits |= np.isfinite(quarters) & same
-        right += int(fits.sum())
-        total += at.size
-    return right / total if total else 1.0
+    at = np.arange(one.barlines_s[0], one.barlines_s[-1], 0.05)
+    visit = np.searchsorted(one.barlines_s, at, side="right") - 1
+    played = written[np.array(one.bars)[visit]]
+    fits = np.zeros(at.size, np.bool_)
+    for shift in (-0.07, 0.0, 0.07):
+        quarters = timeline.quarters(at + shift)
+        found = np.searchsorted(edges, np.nan_to_num(quarters) + 1e-6, side="right") - 1
+        same = written[np.clip(found, 0, written.size - 1)] == played
+        fits |= np.isfinite(quarters) & same
+    return float(np.mean(fits))
 
 
 def measure(items: Iterable[Item], folder: Path) -> list[F64]:
@@ -85,7 +72,7 @@ def measure(items: Iterable[Item], folder: Path) -> list[F64]:
         played = np.isfinite(one.onset_s)
         lost = float(np.mean(np.isnan(placed[played])))
         share = order_share(one, timeline)
-        rows.append(np.array([*figures(one, placed), share, lost]))
+        rows.append(np.array([*figures(one.score, one.onset_s, placed), share, lost]))
         wrong = "" if timeline.order == one.bars else "  order differs"
         print(_row(item.name, rows[-1], spent) + wrong, flush=True)
     if rows:
@@ -115,7 +102,7 @@ def foreign(folder: Path, *, fitting: bool) -> None:
         named = float(np.mean(outside[made.is_foreign(at)])) if made.spans else 1.0
         lost = float(np.mean(outside[made.is_piece(at)]))
         placed = timeline.seconds([n.onset for n in one.score.notes])
-        off = figures(Performance(one.score, one.sound, made.onset_s, one.bars), placed)
+        off = figures(one.score, made.onset_s, placed)
         said = "; ".join(timeline.surprises)
         print(f"  {case.name:62s} {named:.3f}  {lost:.3f}  {off[1]:8.1f}  {said}", flush=True)
 
