@@ -17,7 +17,7 @@ from typing import Any
 from xml.etree.ElementTree import Element, fromstring
 
 from auditor.errors import ScoreError
-from auditor.score import foreign, midi_page
+from auditor.score import foreign, midi_page, passed_over
 from auditor.score.opening import open_xml, read_bytes
 
 _LOG = logging.getLogger(__name__)
@@ -53,19 +53,22 @@ _TEXTS = {
     ".mei": _Format(
         "MEI",
         "mei",
-        "MEI was read as far as the music library knows it: notes, ties, slurs and "
-        "articulations; hairpins, dynamics and words may be missing.",
+        "MEI was read as far as the music library knows it, with the dynamics, hairpins, "
+        "words, tempo and rehearsal marks, fermatas and trills of its bars; tremolos, pedals, "
+        "jumps and octave lines may be missing.",
     ),
     ".krn": _Format(
         "Humdrum",
         "humdrum",
-        "Humdrum kern was read as far as the music library knows it: hairpins, words and "
+        "Humdrum kern was read as far as the music library knows it, with the dynamics of its "
+        "dynam spines and the words of its layout comments; other words, jumps and "
         "transpositions may be missing.",
     ),
     ".abc": _Format(
         "ABC",
         "abc",
-        "ABC gives no instruments and few dynamics; parts were taken from its voices.",
+        "ABC was read as far as the music library knows it: notes, hairpins, tempo and the "
+        "names of voices; dynamics, fermatas, trills, words and transpositions may be missing.",
     ),
 }
 
@@ -109,7 +112,13 @@ def _converted(path: Path, kind: _Format) -> tuple[Element, list[str]]:
         )
     if head["pieces"] > 1:
         remarks.append(f"The file holds {head['pieces']} pieces; only the first was read.")
-    return fromstring(data), remarks
+    root = fromstring(data)
+    octaves = passed_over.add(root, text, kind.library)
+    if octaves:
+        remarks.append(
+            f"{octaves} octave lines were passed over; notes under them may be an octave off."
+        )
+    return root, remarks
 
 
 def _from_library(path: Path, text: str, kind: _Format) -> tuple[dict[str, Any], bytes, int]:

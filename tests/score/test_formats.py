@@ -258,6 +258,87 @@ def test_mei(tmp_path):
     assert score.parts[0].name == "Oboe"
 
 
+# Elements and attributes of MEI 5: tstamp counts beats of the metre from 1, tstamp2 gives the
+# bars from here and the beat there, startid and endid name notes.
+MEI_MARKS = """
+<dynam staff="1" tstamp="1">p</dynam>
+<hairpin staff="1" tstamp="1" tstamp2="1m+1" form="cres"/><dir staff="1" tstamp="2">pizz.</dir>
+<tempo tstamp="1" staff="1" mm="48" mm.unit="2">Allegro</tempo><reh staff="1" tstamp="1">A</reh>
+<fermata startid="#d"/><trill startid="#c"/></measure>
+<measure n="2"><staff n="1"><layer n="1"><note pname="e" oct="5" dur="2"/></layer></staff>
+<dynam staff="1" tstamp="1">f</dynam>
+"""
+
+
+def test_mei_marks_that_the_library_passes_over(tmp_path):
+    text = MEI.replace("</measure>", MEI_MARKS + "</measure>")
+    text = text.replace('<note pname="c"', '<note xml:id="c" pname="c"')
+    path = tmp_path / "s.mei"
+    path.write_text(text.replace('<note pname="d"', '<note xml:id="d" pname="d"'))
+    score = read_score(path)
+    found = [(n.onset, n.dynamic, n.techniques) for n in score.notes]
+    assert found == [
+        (0, 1, ("trill",)), (1, pytest.approx(2.5, abs=0.01), ("fermata", "pizz")),
+        (2, 4, ("pizz",)),
+    ]  # fmt: skip
+    assert [b.tempo for b in score.bars] == [96, 96]
+    assert [d.text for d in score.directions if d.kind in ("rehearsal", "tempo")] == [
+        "A", "Allegro",
+    ]  # fmt: skip
+
+
+def test_mei_octave_lines_are_owned_up_to(tmp_path):
+    path = tmp_path / "s.mei"
+    line = '<octave staff="1" tstamp="1" tstamp2="0m+2" dis="8" dis.place="above"/></measure>'
+    path.write_text(MEI.replace("</measure>", line))
+    assert any("1 octave lines" in remark for remark in read_score(path).remarks)
+
+
+# Humdrum Toolkit, **dynam: "<" and ">" begin hairpins, "[" and "]" end them.
+KERN_MARKS = (
+    "**kern\t**dynam\t**kern\t**dynam\n*Icello\t*\t*Ioboe\t*\n*M3/4\t*M3/4\t*M3/4\t*M3/4\n"
+    "!LO:TX:a:t=pizz.\t!\t!\t!\n=1\t=1\t=1\t=1\n2.C\tp\t4.b-\t<\n.\t.\t8cc\t.\n"
+    ".\t.\t4dd\t[\n=2\t=2\t=2\t=2\n*\t*\t*^\t*\n2.D\tff\t2.ee-\t2.g\tmf\n"
+    "*\t*\t*v\t*v\t*\n==\t==\t==\t==\n*-\t*-\t*-\t*-\n"
+)
+
+
+def test_humdrum_dynamics_and_words(tmp_path):
+    path = tmp_path / "s.krn"
+    path.write_text(KERN_MARKS)
+    score = read_score(path)
+    cello = next(p.number for p in score.parts if p.instrument.key == "cello")
+    own = [n for n in score.notes if n.part == cello]
+    assert [(n.onset, n.dynamic, n.techniques) for n in own] == [
+        (0, 1, ("pizz",)), (3, 5, ("pizz",)),
+    ]  # fmt: skip
+    (hairpin,) = (d for d in score.directions if d.kind == "hairpin")
+    assert (hairpin.part != cello, hairpin.onset, hairpin.end) == (True, 0, 2)
+    assert {n.dynamic for n in score.notes if n.part != cello and n.onset == 3} == {3}
+
+
+def test_abc_voices_have_their_names(tmp_path):
+    # ABC standard 2.1, 7.1: V:1 name="..." and nm=
+    path = tmp_path / "s.abc"
+    voices = 'V:1 name="Oboe"\ncdef|]\nV:2 nm="Bassoon" clef=bass\nC,D,E,F,|]\n'
+    path.write_text("X:1\nM:4/4\nL:1/4\nK:C\n" + voices)
+    assert [p.instrument.key for p in read_score(path).parts] == ["oboe", "bassoon"]
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "unsaid"),
+    [
+        ("s.mei", MEI, "tremolos, pedals, jumps and octave lines"),
+        ("s.krn", KERN, "other words, jumps and transpositions"),
+        ("s.abc", "X:1\nM:2/4\nL:1/4\nK:C\nCD|\n", "dynamics, fermatas, trills, words"),
+    ],
+)
+def test_what_a_format_does_not_say_is_told(tmp_path, name, text, unsaid):
+    path = tmp_path / name
+    path.write_text(text)
+    assert any(unsaid in remark for remark in read_score(path).remarks)
+
+
 @pytest.mark.parametrize("suffix", [".krn", ".abc", ".mei", ".mid"])
 @pytest.mark.parametrize("content", [b"", b"\0\1\2\3" * 40, b"hello, this is no music\n"])
 def test_what_is_no_music_is_refused_in_a_sentence(tmp_path, suffix, content):
