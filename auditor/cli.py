@@ -18,6 +18,7 @@ from auditor.commands.craft import craft
 from auditor.commands.forecast import forecast
 from auditor.commands.kit import kit
 from auditor.commands.learn import learn
+from auditor.commands.library import library
 from auditor.commands.sheet import sheet
 from auditor.commands.stems import stems
 from auditor.commands.terminal import say
@@ -75,6 +76,9 @@ app.command(short_help="Say what players will remark on a score.")(craft)
 app.command(short_help="Say what a hall would hear, from the page alone.")(forecast)
 app.command(short_help="Write files to render with your own library.")(kit)
 app.command(short_help="Learn your library from its renders of the kit.")(learn)
+app.add_typer(
+    library, name="library", short_help="List, pass on and take in learned libraries."
+)
 app.command(short_help="Write the reading sheet for a session.")(sheet)
 app.command(short_help="Show which stem belongs to which part.")(stems)
 
@@ -85,7 +89,7 @@ def _help_for(arguments: Sequence[str]) -> str:
         command.name or command.callback.__name__
         for command in app.registered_commands
         if command.callback
-    }
+    } | {group.name for group in app.registered_groups}
     return " ".join(["auditor", *(word for word in arguments[:1] if word in commands), "-h"])
 
 

@@ -56,14 +56,12 @@ def kit(
     from auditor.case import score_of
     from auditor.learning.kit import kit_for_names, kit_for_score
     from auditor.learning.listing import LIST, write_kit
-    from auditor.report.results import check_folder
+    from auditor.report.results import check_place
     from auditor.score.reading import read_score
 
     if (score is None) == (not instruments):
         raise InputError("name a score, or instruments with --instruments, one of the two")
-    check_folder(out)
-    if (out / LIST).exists() and not force:
-        raise InputError(f"{out} holds a kit already; name another folder or give --force")
+    check_place(out, force=force, mark=LIST, what="auditor kit")
     sheets = (
         kit_for_names(instruments)
         if score is None

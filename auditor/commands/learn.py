@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Annotated
 
@@ -10,7 +9,6 @@ import typer
 
 from auditor.commands.options import Verbose
 from auditor.commands.terminal import console, log_to_stderr, say, show, tell
-from auditor.errors import InputError
 
 
 def learn(
@@ -44,17 +42,12 @@ def learn(
     """
     log_to_stderr(verbose)
     from auditor.learning.learn import learn as run
-    from auditor.report.results import check_folder
-    from auditor.timbre.library import libraries_folder
+    from auditor.report.results import check_place
+    from auditor.timbre.library import ABOUT, check_name, libraries_folder
 
-    if not re.fullmatch(r"\w[\w .\-]{0,60}", name):
-        raise InputError(
-            f'"{name}" is no name for a library; give one of letters and digits: --name NAME'
-        )
+    check_name(name)
     place = out if out is not None else libraries_folder() / name
-    check_folder(place)
-    if (place / "library.json").exists() and not force:
-        raise InputError(f"{place} holds a library already; name another or give --force")
+    check_place(place, force=force, mark=ABOUT, what="auditor learn")
     with console.status("learning") as status:
         lesson = run(folder, name, place, kit=kit, told=lambda s: tell(status, s))
     rows = [

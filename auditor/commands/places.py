@@ -37,8 +37,8 @@ def check_target(target: Path, *, force: bool, example: str) -> None:
         raise InputError(f"{target} is there already; name another with -o, or use --force")
 
 
-def write_whole(target: Path, text: str) -> None:
-    """Write a text beside its place and move it there, so that nothing is ever half written.
+def write_whole(target: Path, content: str | bytes) -> None:
+    """Write a file beside its place and move it there, so that nothing is ever half written.
 
     Raises
     ------
@@ -47,7 +47,7 @@ def write_whole(target: Path, text: str) -> None:
     """
     beside = target.with_name(f".{target.name}.part")
     try:
-        beside.write_text(text, encoding="utf-8", newline="\n")
+        beside.write_bytes(content.encode() if isinstance(content, str) else content)
         beside.replace(target)
     except OSError as err:
         beside.unlink(missing_ok=True)

@@ -26,9 +26,10 @@ from auditor.learning.listing import Render, read_list
 from auditor.learning.names import match_renders
 from auditor.learning.notes import INHARMONIC, Taken, cut, full_scale
 from auditor.learning.placing import place
+from auditor.report.results import fill_folder
 from auditor.sound.reading import read_sound
 from auditor.sound.spectrum import pooled_power
-from auditor.timbre.library import Learned, Library, save_library
+from auditor.timbre.library import SET_FILES, Learned, Library, open_library, save_library
 from auditor.timbre.templates import FLOOR_DB
 
 _log = logging.getLogger(__name__)
@@ -75,7 +76,7 @@ def learn(
     name
         What to call the set.
     out
-        Folder to write it to.
+        Folder to write it to, whole or not at all; an earlier set in it is replaced.
     kit
         Folder with the kit's list, if it is not `folder`.
     told
@@ -84,7 +85,8 @@ def learn(
     Raises
     ------
     InputError
-        If there is no kit list, no render, or nothing in them that can be learned.
+        If there is no kit list, no render, nothing in them that can be learned, or `out`
+        cannot be written.
     """
     if not folder.is_dir():
         raise InputError(f"{folder} is not a folder; name the one that holds the renders")
@@ -120,7 +122,8 @@ def learn(
         )
     faults += _twins(learned, voices)
     record = {"files": about, "faults": [f.sentence for f in faults]}
-    return Lesson(save_library(out, name, voices, record), tuple(faults), tuple(learned))
+    fill_folder(out, lambda fresh: save_library(fresh, name, voices, record), ours=SET_FILES)
+    return Lesson(open_library(out), tuple(faults), tuple(learned))
 
 
 def _row(path: Path, render: Render, good: Sequence[Taken]) -> dict[str, Any]:

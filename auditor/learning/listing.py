@@ -18,9 +18,10 @@ from auditor.learning.kit import (
 )
 from auditor.learning.midi import midi_of
 from auditor.learning.page import musicxml_of
+from auditor.report.results import fill_folder
 
 FORMAT = 1
-LIST = "kit.json"
+LIST, _TEXT = "kit.json", "kit.txt"
 _NAMES = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 _WAYS = ("held", "short", "plucked", "struck")
 _LONGEST_S = 600.0
@@ -95,22 +96,34 @@ def renders_of(sheets: Sequence[Sheet]) -> tuple[Render, ...]:
 
 
 def write_kit(sheets: Sequence[Sheet], folder: Path, controller: int | None = None) -> None:
-    """Write a MusicXML and a MIDI file for each sheet, and both lists.
+    """Write a MusicXML and a MIDI file for each sheet, and both lists; all or none.
+
+    An earlier kit in the folder goes; everything else there stays.
 
     Raises
     ------
     InputError
         If the folder cannot be written.
     """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
+
+    def fill(fresh: Path) -> None:
         for sheet in sheets:
-            (folder / f"{sheet.name}.musicxml").write_text(musicxml_of(sheet), encoding="utf-8")
-            (folder / f"{sheet.name}.mid").write_bytes(midi_of(sheet, controller))
-        (folder / LIST).write_text(_json(sheets), encoding="utf-8")
-        (folder / "kit.txt").write_text(_text(sheets), encoding="utf-8")
-    except OSError as err:
-        raise InputError(f"{folder} cannot be written ({err.strerror}); name another") from err
+            (fresh / f"{sheet.name}.musicxml").write_text(musicxml_of(sheet), encoding="utf-8")
+            (fresh / f"{sheet.name}.mid").write_bytes(midi_of(sheet, controller))
+        (fresh / LIST).write_text(_json(sheets), encoding="utf-8")
+        (fresh / _TEXT).write_text(_text(sheets), encoding="utf-8")
+
+    names = {sheet.name for sheet in sheets} | _names_in(folder)
+    files = [f"{name}{suffix}" for name in names for suffix in (".musicxml", ".mid")]
+    fill_folder(folder, fill, ours=(*files, LIST, _TEXT))
+
+
+def _names_in(folder: Path) -> set[str]:
+    """Names of the sheets of the kit that a folder holds."""
+    try:
+        return {render.name for render in read_list(folder)}
+    except InputError:
+        return set()
 
 
 def _json(sheets: Sequence[Sheet]) -> str:

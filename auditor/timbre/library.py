@@ -11,6 +11,7 @@ import hashlib
 import io
 import json
 import os
+import re
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -25,7 +26,8 @@ from auditor.sound.spectrum import POOL_HZ
 from auditor.timbre.templates import AGES, shifted
 
 FORMAT = 1
-_TEMPLATES, _ABOUT = "templates.npz", "library.json"
+TEMPLATES, ABOUT = "templates.npz", "library.json"
+SET_FILES = (TEMPLATES, ABOUT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,17 +131,35 @@ def libraries_folder() -> Path:
     return base / "auditor" / "libraries"
 
 
+def check_name(name: str) -> str:
+    """Give the name back if a library may be called so.
+
+    Raises
+    ------
+    InputError
+        If it is none of letters and digits, with spaces, dots and hyphens inside.
+    """
+    if not re.fullmatch(r"\w[\w .\-]{0,60}", name):
+        raise InputError(
+            f'"{name}" is no name for a library; give one of letters and digits: --name NAME'
+        )
+    return name
+
+
 def save_library(
     folder: Path, name: str, voices: Mapping[str, Learned], about: Mapping[str, Any]
-) -> Library:
-    """Write a set; the same voices always give the same bytes.
+) -> None:
+    """Write a set into a folder that is there; the same voices always give the same bytes.
 
     Parameters
     ----------
-    folder
-        Made if it is missing; an earlier set in it is replaced.
     about
         What else ``library.json`` shall say.
+
+    Raises
+    ------
+    OSError
+        If it cannot be written; what is half written stays.
     """
     table: dict[str, NDArray[Any]] = {}
     for key in sorted(voices):
@@ -152,14 +172,9 @@ def save_library(
     np.savez_compressed(packed, **table)  # type: ignore[arg-type]
     digest = hashlib.sha256(packed.getvalue()).hexdigest()
     head = {"format": FORMAT, "name": name, "templates_sha256": digest}
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        (folder / _TEMPLATES).write_bytes(packed.getvalue())
-        text = json.dumps(head | dict(about), ensure_ascii=False, indent=1)
-        (folder / _ABOUT).write_text(text + "\n", encoding="utf-8")
-    except OSError as err:
-        raise InputError(f"{folder} cannot be written ({err.strerror}); name another") from err
-    return open_library(folder)
+    (folder / TEMPLATES).write_bytes(packed.getvalue())
+    text = json.dumps(head | dict(about), ensure_ascii=False, indent=1)
+    (folder / ABOUT).write_text(text + "\n", encoding="utf-8")
 
 
 def find_library(name: str) -> Path:
@@ -171,7 +186,7 @@ def find_library(name: str) -> Path:
         If there is none.
     """
     for folder in (Path(name), libraries_folder() / name):
-        if (folder / _ABOUT).is_file():
+        if (folder / ABOUT).is_file():
             return folder
     known = ", ".join(known_libraries()) or "none yet"
     raise InputError(
@@ -185,7 +200,7 @@ def known_libraries() -> tuple[str, ...]:
     folder = libraries_folder()
     if not folder.is_dir():
         return ()
-    return tuple(sorted(p.name for p in folder.iterdir() if (p / _ABOUT).is_file()))
+    return tuple(sorted(p.name for p in folder.iterdir() if (p / ABOUT).is_file()))
 
 
 def open_library(folder: Path) -> Library:
@@ -197,8 +212,8 @@ def open_library(folder: Path) -> Library:
         If it is damaged, was changed by hand, or comes from a later version.
     """
     try:
-        about = json.loads((folder / _ABOUT).read_text(encoding="utf-8"))
-        packed = (folder / _TEMPLATES).read_bytes()
+        about = json.loads((folder / ABOUT).read_text(encoding="utf-8"))
+        packed = (folder / TEMPLATES).read_bytes()
     except (OSError, ValueError) as err:
         raise InputError(
             f"{folder} is no library that can be read ({err}); learn it again"
@@ -211,7 +226,7 @@ def open_library(folder: Path) -> Library:
     digest = hashlib.sha256(packed).hexdigest()
     if about.get("templates_sha256") != digest:
         raise InputError(
-            f"{folder}: {_TEMPLATES} is not the file that {_ABOUT} describes; copy both again"
+            f"{folder}: {TEMPLATES} is not the file that {ABOUT} describes; copy both again"
         )
     return Library(str(about.get("name") or folder.name), digest, _voices(folder, packed))
 
