@@ -26,6 +26,10 @@ ROOM, LEFT_OUT = "room", "none"
 # a place, unless the score writes it in front too.
 _SAME_WORDS, _SAME_DESK, _SAME_INSTRUMENT, _SAME_PLACE = 8.0, 6.0, 3.0, 0.5
 _DESK_IN_FRONT, _BOTH_IN_FRONT, _DESK_AMONG_NUMBERS = 3.2, 4.0, 2.0
+# Names of voices that also are names of strings: "Alto" in French, "Basso" in Italian. A voice
+# of that name comes first.
+_ALSO = {"alto": "viola", "bass": "double-bass"}
+_OTHER_SENSE = 0.25
 
 # Names of groups in English, German, Italian and French, as scores and mixers write them.
 _FAMILIES: dict[str, tuple[str, ...]] = {
@@ -260,7 +264,11 @@ def _fit(stem: str, part: Part) -> float:
     if _plain(part.name) in (_plain(stem), _plain(name)):
         return _SAME_WORDS + here
     entry = named(name)
-    if entry is None or entry.instrument.key != part.instrument.key:
+    if entry is None:
+        return 0.0
+    if _ALSO.get(entry.instrument.key) == part.instrument.key:
+        return _OTHER_SENSE * (_desk_fit(name, part) + here)
+    if entry.instrument.key != part.instrument.key:
         return 0.0
     return max(_desk_fit(name, part) + here, _front_fit(stem, part) if place else 0.0)
 

@@ -15,26 +15,19 @@ rendered in a room such as mixes.py puts around its mixes.
 from __future__ import annotations
 
 import argparse
-import subprocess
 import sys
 import time
 from pathlib import Path
 
-import fonts
 import numpy as np
-import soundfile
 from audibility_bench import run
 from audibility_kept import Result
 from audibility_metrics import Pairs, figures, intervals, joined
 from audibility_truth import Made, open_made
-from mixes import Performance
-from mixes_music import MadePart, Written
-from mixes_players import BRIGHTER_DB, CHAIRS, PIZZICATO_PROGRAM, power_db
+from kit_renders import Players, make_kit, render, render_plain, template_key
 from mixes_recorded import Recordings
-from mixes_sound import Samples, colour, in_room, room, velocity
 
 from auditor.learning.learn import learn
-from auditor.learning.listing import Render, Wanted, read_list
 from auditor.timbre.library import Library
 
 SHOWN = (
@@ -46,99 +39,6 @@ SHOWN = (
     "level median dB",
     "coverer",
 )
-KIT_NAMES = ", ".join(
-    dict.fromkeys(
-        "solo violin" if name == "solo-violin" else chair.instrument.replace("-", " ")
-        for name, chair in CHAIRS.items()
-    )
-)
-
-
-def make_kit(folder: Path) -> None:
-    """By the program's own command, for every chair of the made orchestra."""
-    command = [sys.executable, "-m", "auditor", "kit", "--instruments", KIT_NAMES]
-    subprocess.run([*command, "-o", str(folder), "--force"], check=True, capture_output=True)
-
-
-def render_plain(kit: Path, font: str, out: Path) -> None:
-    """The kit's MIDI files as they are."""
-    for midi in sorted(kit.glob("*.mid")):
-        command = ["fluidsynth", "-ni", "-q", "-g", "0.4", "-r", "44100", "-R", "0", "-C", "0"]
-        command += ["-O", "float", "-T", "wav", "-F", str(out / f"{midi.stem}.wav")]
-        command += [str(fonts.require(font)), str(midi)]
-        subprocess.run(command, check=True, capture_output=True)
-
-
-def render_as_played(
-    kit: Path, font: str, out: Path, folders: list[Path], *, wet: bool
-) -> None:
-    """As the made orchestra plays: its velocities, and its brightness with the dynamic.
-
-    From recorded notes, if there are folders of them, what they reach; else from the font.
-    """
-    recordings = Recordings(folders) if folders else None
-    response = room(np.random.default_rng(1)) if wet else None
-    for sheet in read_list(kit):
-        notes = tuple(
-            n for n in sheet.notes if recordings is None or _in_reach(recordings, n, sheet)
-        )
-        if recordings is not None and len(notes) < len(sheet.notes) / 2:
-            continue
-        show = _performance(sheet, notes)
-        if recordings is None:
-            sound = _from_font(sheet, font)
-        else:
-            size = round((sheet.notes[-1].end_s + 3.0) * fonts.RATE_HZ)
-            played = recordings.play(show, size, np.random.default_rng(2))
-            assert played is not None
-            sound = played / np.abs(played).max() * np.float32(0.7)
-        family = CHAIRS[show.part.chair].family
-        sound = colour(sound, show.onsets, show.dynamics, BRIGHTER_DB.get(family, 0.3))
-        sound = sound if response is None else in_room(sound, response)
-        soundfile.write(out / f"{sheet.name}.wav", sound, fonts.RATE_HZ, subtype="FLOAT")
-
-
-def _chair(sheet: Render) -> str:
-    plain = sheet.key.removesuffix("+pizz")
-    return next(name for name in CHAIRS if _key(name) == plain)
-
-
-def _performance(sheet: Render, notes: tuple[Wanted, ...]) -> Performance:
-    """The sheet as a part of the made orchestra."""
-    plucked = sheet.key.endswith("+pizz")
-    written = [
-        Written(n.start_s, n.end_s - n.start_s, n.pitch, n.dynamic, plucked) for n in notes
-    ]
-    return Performance(
-        MadePart(_chair(sheet), "melody", tuple(written)),
-        np.array([n.start_s for n in notes]),
-        np.array([n.end_s for n in notes]),
-    )
-
-
-def _in_reach(recordings: Recordings, note: Wanted, sheet: Render) -> bool:
-    return recordings.takes_for(_performance(sheet, (note,))) is not None
-
-
-def _from_font(sheet: Render, font: str) -> Samples:
-    plucked = sheet.key.endswith("+pizz")
-    chair = CHAIRS[_chair(sheet)]
-    loudest = power_db(chair.instrument, 5, players=chair.players)
-    played = [
-        fonts.Played(
-            n.start_s, n.end_s, n.pitch,
-            velocity(power_db(chair.instrument, n.dynamic, players=chair.players,
-                              pizzicato=plucked) - loudest),
-            PIZZICATO_PROGRAM if plucked else chair.program,
-        )
-        for n in sheet.notes
-    ]  # fmt: skip
-    return fonts.play([fonts.Voice(tuple(played))], font, sheet.notes[-1].end_s + 1.0)[0]
-
-
-def _key(name: str) -> str:
-    chair = CHAIRS[name]
-    return "violin-solo" if name == "solo-violin" else chair.instrument
 
 
 def learned(font: str, given: argparse.Namespace, folders: list[Path]) -> Library:
@@ -154,7 +54,8 @@ def learned(font: str, given: argparse.Namespace, folders: list[Path]) -> Librar
         if given.plain and not folders:
             render_plain(kit, font, sound)
         else:
-            render_as_played(kit, font, sound, folders, wet=given.room)
+            players = Players(font, Recordings(folders) if folders else None)
+            render(kit, players, sound, wet=given.room)
     started = time.perf_counter()
     lesson = learn(sound, name, work / f"library-{name}", kit=kit)
     seconds = (time.perf_counter() - started) / max(len(lesson.learned), 1)
@@ -167,7 +68,7 @@ def of_case(made: Made, font: Library, recorded: Library | None) -> Library:
     """The sounds of a case: recorded notes where its parts have them, else the font's."""
     if recorded is None or not any(p["source"] == "recorded" for p in made.parts):
         return font
-    keys = {_key(p["chair"]) for p in made.parts if p["source"] == "recorded"}
+    keys = {template_key(p["chair"]) for p in made.parts if p["source"] == "recorded"}
     own = {k: v for k, v in recorded.voices.items() if k.partition("+")[0] in keys}
     return Library("both", recorded.digest, {**font.voices, **own})
 

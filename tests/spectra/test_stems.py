@@ -56,13 +56,24 @@ LANGUAGES = {"en": ENGLISH, "it": ITALIAN, "de": GERMAN, "fr": FRENCH}
 @pytest.mark.parametrize("score", LANGUAGES)
 def test_files_of_one_language_fit_parts_of_another(files, score):
     names = LANGUAGES[score]
-    # "Alto" alone is a voice or a viola; as a file name it needs the score's word.
-    left_out = {"Alto"} if files != score else set()
-    kept = [
-        k for k, n in enumerate(LANGUAGES[files]) if n not in left_out and names[k] != "Alto"
-    ]
+    # A part called "Alto" is read as a voice; as a file's name it may be the viola's.
+    kept = [k for k, n in enumerate(names) if n != "Alto" or files == score]
     stems = [f"{LANGUAGES[files][k]}.wav" for k in kept]
     assert matched(stems[::-1], [names[k] for k in kept]) == stems
+
+
+def test_a_voice_comes_before_the_strings_of_its_name():
+    names = ["Alto voice", "Bass voice", "Viola", "Double Bass"]
+    files = ["Alto.wav", "Basso.wav", "Viola.wav", "Contrabbasso.wav"]
+    assert matched(files, names) == files
+    assert matched(["Alto 2.wav", "Alto 1.wav"], ["Viola 1", "Viola 2"]) == [
+        "Alto 1.wav",
+        "Alto 2.wav",
+    ]
+    assert matched(["Basso.wav", "Alto.wav"], ["Viola", "Double Bass"]) == [
+        "Alto.wav",
+        "Basso.wav",
+    ]
 
 
 @pytest.mark.parametrize(
