@@ -22,6 +22,7 @@ def musicxml_of(sheet: Sheet) -> str:
     measures = []
     for number in range(1, sheet.bars + 1):
         inside = _head(sheet) if number == 1 else ""
+        printed: set[int] = set()
         for at, note in _filled(bars.get(number, []), number):
             if note is None:
                 inside += _rest(at)
@@ -29,7 +30,8 @@ def musicxml_of(sheet: Sheet) -> str:
             if note.dynamic != loud:
                 loud = note.dynamic
                 inside += _dynamic(loud)
-            inside += _note(note)
+            inside += _note(note, signed=note.pitch not in printed)
+            printed.add(note.pitch)
         measures.append(f'<measure number="{number}">{inside}</measure>')
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -113,7 +115,8 @@ def _rest(quarters: float) -> str:
     return out
 
 
-def _note(note: KitNote) -> str:
+def _note(note: KitNote, *, signed: bool) -> str:
+    """A note; an accidental is printed where `signed`: once in a bar."""
     length = round(note.duration * _DIVISIONS)
     if note.pitch:
         name = _NAMES[note.pitch % 12]
@@ -123,8 +126,9 @@ def _note(note: KitNote) -> str:
     else:
         place = "<unpitched><display-step>E</display-step>"
         place += "<display-octave>4</display-octave></unpitched>"
+    sharp = "<accidental>sharp</accidental>" if signed and "<alter>" in place else ""
     short = "<notations><articulations><staccato/></articulations></notations>"
     return (
         f'<note>{place}<duration>{length}</duration><instrument id="I1"/><voice>1</voice>'
-        f"<type>{_SIGNS[length]}</type>{short if note.way == 'short' else ''}</note>"
+        f"<type>{_SIGNS[length]}</type>{sharp}{short if note.way == 'short' else ''}</note>"
     )

@@ -82,6 +82,23 @@ def test_music21_reads_the_page_back(sheet, tmp_path):
     assert tempo.number * seconds(1.0) == 60.0
 
 
+def test_accidentals_are_printed_once_in_a_bar(tmp_path):
+    """As engraving has it (MusicXML 4.0: `alter` sounds, `accidental` is what is printed)."""
+    (sheet,) = kit_for_names("clarinet")
+    path = tmp_path / "a.musicxml"
+    path.write_text(musicxml_of(sheet), encoding="utf-8")
+    shown: list[tuple[int, int]] = []
+    sharps = set()
+    for note in music21.converter.parse(path).recurse().notes:
+        if note.pitch.accidental is None:
+            continue
+        sharps.add((note.measureNumber, note.pitch.midi))
+        if note.pitch.accidental.displayStatus:
+            shown.append((note.measureNumber, note.pitch.midi))
+    assert sharps
+    assert sorted(shown) == sorted(sharps)
+
+
 @pytest.mark.parametrize("sheet", SOME, ids=lambda s: s.name)
 def test_music21_reads_the_midi_file_back(sheet):
     file = music21.midi.MidiFile()
