@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.learning.listing import Wanted, pitch_name
-from auditor.learning.pitch import sounding_pitch
+from auditor.learning.pitch import really, sounding_pitch
 from auditor.learning.placing import Placing
 from auditor.sound.spectrum import HOP, POOL_HZ, RATE_HZ, pooled_power
 from auditor.timbre.taking import LEAD_FRAMES, take
@@ -29,8 +29,6 @@ _CLIPPED_RUN = 3
 # What another pitch may hold of a note's power. Over 27 sheets of two sound fonts the most
 # was -14 dB in held notes and -10 dB in plucked ones, but for one harp string at -2 dB.
 _SECOND_DB = {"held": -12.0, "plucked": -6.0}
-# How far an octave's odd partials lie under its even ones when only the upper octave sounds.
-_ODD_DB = 22.0
 _WRONG_SEMITONES = 0.5
 _OWN_SHARE = 0.2
 # Octave, third and fifth: where a single note's own partials lie.
@@ -128,7 +126,7 @@ def _taken(
     if note.pitch and harmonic and raw_level > SILENT_DBFS and note.way != "short":
         steady = body[int(0.2 * RATE_HZ) : int(min(held_s, 0.95) * RATE_HZ)]
         pitch = sounding_pitch(steady, max(note.pitch - 26.0, 19.0))
-        fault = _pitch_fault(note, pitch, template[3], previous)
+        fault = _pitch_fault(note, pitch, template[3], previous, steady)
     return Taken(note, template, level, pitch, float(ring - raw_level), decay, fault)
 
 
@@ -156,14 +154,18 @@ def _silent_told(notes: list[Taken]) -> tuple[Taken, ...]:
 
 
 def _pitch_fault(
-    note: Wanted, pitch: float, spectrum_db: NDArray[np.float64], previous: int
+    note: Wanted,
+    pitch: float,
+    spectrum_db: NDArray[np.float64],
+    previous: int,
+    steady: NDArray[np.float32],
 ) -> str:
     power = 10 ** (spectrum_db / 10)
     second = _second(power, note.pitch, previous)
     if second is not None and second[0] <= _SECOND_DB.get(note.way, 0.0):
         second = None
     off = pitch - note.pitch
-    if np.isfinite(off) and abs(off) > _WRONG_SEMITONES and _really(power, note.pitch, off):
+    if np.isfinite(off) and abs(off) > _WRONG_SEMITONES and really(steady, note.pitch, off):
         said = pitch_name(round(pitch))
         octave = abs(abs(off) - 12.0) < _WRONG_SEMITONES
         if octave and (second is None or (second[1] - round(pitch)) % 12 in _OF_ONE_NOTE):
@@ -191,21 +193,6 @@ def _partial_power(power: NDArray[np.float64], hz: NDArray[np.float64]) -> float
     near = np.maximum(hz * (2 ** (0.35 / 12) - 1), 0.8 * RATE_HZ / 4096)
     hit = (np.abs(POOL_HZ[None] - hz[:, None]) <= near[:, None]).any(axis=0)
     return float(power[hit].sum())
-
-
-def _really(power: NDArray[np.float64], wanted: int, off: float) -> bool:
-    """Tell whether a period found is the pitch and no octave slip of the estimate.
-
-    An octave is told by the odd partials of the lower of both notes: if they sound, the
-    lower one does.
-    """
-    if round(off) % 12 or round(off) == 0:
-        return True
-    low = float(midi_to_hz(wanted + min(off, 0.0)))
-    odd = _partial_power(power, low * np.arange(1.0, 16.0, 2.0))
-    even = _partial_power(power, low * np.arange(2.0, 17.0, 2.0))
-    heard = odd > even * 10 ** (-_ODD_DB / 10)
-    return heard if off < 0 else not heard
 
 
 def _second(power: NDArray[np.float64], wanted: int, previous: int) -> tuple[float, int] | None:

@@ -1,6 +1,7 @@
 """Faults of kit renders planted on purpose: how many are said, and what is said without cause.
 
     kit_faults_bench.py FOLDER --font FONT [--recorded FOLDER ...] [--ways WAY ...]
+                        [--only SHEET ...]
 
 The kit of the made orchestra is rendered by fluidsynth, or played from recorded notes, into
 FOLDER. Ways:
@@ -199,6 +200,7 @@ def main() -> None:
     parser.add_argument("folder", type=Path)
     parser.add_argument("--font", default="timgm", choices=list(fonts.FONTS))
     parser.add_argument("--recorded", type=Path, nargs="+", default=[])
+    parser.add_argument("--only", nargs="+", default=[], help="names of sheets: kit-flute")
     parser.add_argument("--ways", nargs="+", default=WAYS, choices=WAYS)
     given = parser.parse_args()
     players = Players(given.font, Recordings(given.recorded) if given.recorded else None)
@@ -207,6 +209,7 @@ def main() -> None:
         make_kit(kit)
     # Inharmonic ones have no period: only level, place and colour are checked there.
     sheets = [s for s in read_list(kit) if s.key not in INHARMONIC]
+    sheets = [s for s in sheets if not given.only or s.name in given.only]
     for way in given.ways:
         out = given.folder / f"{'recorded' if given.recorded else given.font}-{way}"
         planted = plant(way, sheets, players, out)

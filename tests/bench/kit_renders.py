@@ -80,14 +80,13 @@ class Players:
                 found = self.recordings.play(show, size, np.random.default_rng(2))
                 if found is not None:
                     sounds[k] = found
-            sounds *= _PEAK / np.abs(sounds[0]).max()
         brighter = BRIGHTER_DB.get(player.family, 0.3)
         out = []
         for sound, notes in zip(sounds, ways, strict=True):
             onsets = np.array([n.start_s for n in notes])
             steps = np.array([n.dynamic for n in notes], float)
             out.append(colour(sound, onsets, steps, brighter))
-        return np.asarray(out, np.float32)
+        return np.asarray(out, np.float32) * _PEAK / np.abs(out[0]).max()
 
 
 def _keys(notes: Sequence[Wanted], chair: Chair, plucked: bool) -> tuple[fonts.Played, ...]:
