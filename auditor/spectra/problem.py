@@ -32,8 +32,8 @@ class Settings:
     repetition: float = 1.0
     leaning: float = 0.4
     # Where the templates were learned from the very instruments that sound. Chosen on 14 made
-    # cases of two fonts, recorded notes and a room (seeds 5000 to 5017): against 2, 2, 1 and 1 dB
-    # the mean error of a line's level fell from 1.1 to 0.9 dB.
+    # cases of two fonts, recorded notes and a room (seeds 5000 to 5017): against 2, 2, 1 and
+    # 1 dB the mean error of a line's level fell from 1.1 to 0.9 dB.
     own_note_db: float = 0.7
     own_entry_db: float = 0.4
     own_deviation_db: float = 0.2

@@ -9,7 +9,8 @@ them, without mixing), learned by `auditor learn`, and the mixes are judged with
 templates that never met the font. Cases of recorded notes need the folders they were made
 from: their kit is played from the same notes, and what these do not reach by the font. With
 --plain the kit's MIDI files go through fluidsynth as they are; with --room the kit is
-rendered in a room such as mixes.py puts around its mixes.
+rendered in a room such as mixes.py puts around its mixes. Sets that --work holds already
+are used again.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from pathlib import Path
 
 import numpy as np
 from audibility_bench import run
+from audibility_fit import columns, predicted, right_verdicts
 from audibility_kept import Result
 from audibility_metrics import Pairs, figures, intervals, joined
 from audibility_truth import Made, open_made
@@ -28,8 +30,11 @@ from kit_renders import Players, make_kit, render, render_plain, template_key
 from mixes_recorded import Recordings
 
 from auditor.learning.learn import learn
-from auditor.timbre.library import Library
+from auditor.model_files import read_json
+from auditor.timbre.library import Library, open_library
 
+# Below this confidence a verdict is called unsure in the report.
+_SURE = 0.8
 SHOWN = (
     "AUC",
     "F1 covered",
@@ -56,10 +61,13 @@ def learned(font: str, given: argparse.Namespace, folders: list[Path]) -> Librar
         else:
             players = Players(font, Recordings(folders) if folders else None)
             render(kit, players, sound, wet=given.room)
-    started = time.perf_counter()
-    lesson = learn(sound, name, work / f"library-{name}", kit=kit)
-    seconds = (time.perf_counter() - started) / max(len(lesson.learned), 1)
-    print(f"{name}: {len(lesson.learned)} instruments learned in {seconds:.1f} s each, "
+    out = work / f"library-{name}"
+    if out.exists():
+        return open_library(out)
+    started = time.process_time()
+    lesson = learn(sound, name, out, kit=kit)
+    seconds = (time.process_time() - started) / max(len(lesson.learned), 1)
+    print(f"{name}: {len(lesson.learned)} instruments learned in {seconds:.1f} s of processor time each, "
           f"{len(lesson.faults)} faults said")  # fmt: skip
     return lesson.library
 
@@ -77,6 +85,24 @@ def table(title: str, pairs: Pairs) -> None:
     own, spread = figures(pairs), intervals(pairs)
     cells = [f"{own[n]:.3f} ± {spread.get(n, np.nan):.3f}" for n in SHOWN]
     print("| " + " | ".join([title, str(pairs.truth.size), *cells]) + " |", flush=True)
+
+
+def doubtful(both: dict[str, list[Result]]) -> None:
+    """What a library changes for the lines that the program itself calls unsure without it."""
+    model = read_json("hearing_confidence.json")["lines"]
+    seen: dict[str, list[Pairs]] = {kind: [] for kind in both}
+    for one, two in zip(both["shipped"], both["learned"], strict=True):
+        if one.case != two.case or one.lines.truth.size != two.lines.truth.size:
+            continue
+        unsure = predicted(model, columns(one, "lines", model["names"])) < _SURE
+        seen["shipped"].append(one.lines.where(unsure))
+        seen["learned"].append(two.lines.where(unsure))
+    for kind, pairs in seen.items():
+        some = joined(pairs)
+        wrong = 1 - float(right_verdicts(some).mean())
+        error = np.abs(some.estimated_db - some.true_db)
+        print(f"unsure without a library, {kind}: {some.truth.size} lines, {wrong:.3f} states "
+              f"wrong, level {np.nanmean(error):.2f} dB", flush=True)  # fmt: skip
 
 
 def _judged(case: Path, given: argparse.Namespace) -> Result | None:
@@ -122,6 +148,8 @@ def main() -> None:
         if results:
             table(f"all, {kind}: lines", joined([r.lines for r in results]))
             table(f"all, {kind}: notes", joined([r.notes for r in results]))
+    if not given.learned_only:
+        doubtful(both)
 
 
 if __name__ == "__main__":
