@@ -1,7 +1,7 @@
 """What a learned library is worth, against the shipped templates, in one run.
 
     library_bench.py CASE ... [--work FOLDER] [--plain] [--full] [--learned-only] [--room]
-                     [--recorded FOLDER ...]
+                     [--recorded FOLDER ...] [--keep FOLDER]
 
 CASE are folders made by mixes.py, all of one font or of several. For each font the kit is
 made by `auditor kit`, rendered by the made orchestra with that font (dynamics as it plays
@@ -23,7 +23,7 @@ from pathlib import Path
 import numpy as np
 from audibility_bench import run
 from audibility_fit import columns, predicted, right_verdicts
-from audibility_kept import Result
+from audibility_kept import Result, keep
 from audibility_metrics import Pairs, figures, intervals, joined
 from audibility_truth import Made, open_made
 from kit_renders import Players, make_kit, render, render_plain, template_key
@@ -67,8 +67,8 @@ def learned(font: str, given: argparse.Namespace, folders: list[Path]) -> Librar
     started = time.process_time()
     lesson = learn(sound, name, out, kit=kit)
     seconds = (time.process_time() - started) / max(len(lesson.learned), 1)
-    print(f"{name}: {len(lesson.learned)} instruments learned in {seconds:.1f} s of processor time each, "
-          f"{len(lesson.faults)} faults said")  # fmt: skip
+    print(f"{name}: {len(lesson.learned)} instruments learned in {seconds:.1f} s of processor "
+          f"time each, {len(lesson.faults)} faults said")  # fmt: skip
     return lesson.library
 
 
@@ -122,6 +122,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--full", action="store_true", help="read the page and align")
     parser.add_argument("--learned-only", action="store_true")
     parser.add_argument("--room", action="store_true", help="render the kit in a room")
+    parser.add_argument("--keep", type=Path, help="results by kind, for audibility_tables.py")
     parser.add_argument("--recorded", type=Path, nargs="+", default=[])
     return parser
 
@@ -139,6 +140,8 @@ def main() -> None:
             given.library = own if kind == "learned" else None
             result = _judged(made.folder, given)
             both[kind] += [] if result is None else [result]
+            if given.keep and result is not None:
+                keep(given.keep / kind, result)
     print("| templates | lines | " + " | ".join(SHOWN) + " |")
     for kind, results in both.items():
         names = [r.case.rpartition("-")[0] for r in results]
