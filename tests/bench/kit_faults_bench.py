@@ -69,37 +69,46 @@ def _slot(sheet: Render, note: Wanted) -> slice:
     return slice(round(note.start_s * RATE), round((end - 0.02) * RATE))
 
 
+def _chosen(sheet: Render, players: Players) -> dict[str, Wanted]:
+    """A held, plucked or struck note for each kind of fault; each note once."""
+    long = [n for n in players.reach(sheet, sheet.notes) if n.way != "short"]
+    loud = [n for n in long if n.dynamic == 5] + [n for n in long if n.dynamic == 3]
+    out: dict[str, Wanted] = {}
+    for k, (what, (_, move)) in enumerate(IN_NOTES.items()):
+        free = [
+            n
+            for n in loud[k % 3 :: 3]
+            if n not in out.values() and players.reach(sheet, [_moved(n, move)])
+        ]
+        if free:
+            out[what] = free[0]
+    return out
+
+
+def _moved(note: Wanted, semitones: int) -> Wanted:
+    return replace(note, pitch=note.pitch + semitones)
+
+
 def _spoilt(sheet: Render, players: Players) -> tuple[Samples, dict[str, str]]:
     """A render with one note of each kind of fault, and what is in which note."""
-    long = [n for n in players.reach(sheet, sheet.notes) if n.way != "short"]
-    ways = [
-        [replace(n, pitch=n.pitch + move) for n in sheet.notes] for _, move in IN_NOTES.values()
-    ]
-    sound, *others = players.play(sheet, [sheet.notes, *ways])
-    planted: dict[str, str] = {}
-    # Loud notes, so that a clipped one clips and a silent one is missed; spread over pitches.
-    loud = [n for n in long if n.dynamic == 5]
-    for k, (what, other) in enumerate(zip(IN_NOTES, others, strict=True)):
-        note = loud[(2 * k + 1) % len(loud)] if len(loud) >= 2 * len(IN_NOTES) else None
-        if note is None:
-            free = [n for n in long if n.name not in planted]
-            note = free[(3 * k) % len(free)]
+    chosen = _chosen(sheet, players)
+    ways = sorted(
+        (_moved(n, IN_NOTES[w][1]) for w, n in chosen.items()), key=lambda n: n.start_s
+    )
+    sound, other = players.play(sheet, [sheet.notes, ways])
+    for what, note in chosen.items():
         place = _slot(sheet, note)
-        if note.name in planted or not np.abs(other[place]).max() > 0:
-            continue
-        planted[note.name] = what
         if what == "silent":
             sound[place] = 0.0
         elif what == "clipped":
-            sound[place] = np.clip(
-                sound[place] * _CLIPS_AT / np.abs(sound[place]).max(), -1.0, 1.0
-            )
+            loudest = np.abs(sound[place]).max()
+            sound[place] = np.clip(sound[place] * _CLIPS_AT / loudest, -1.0, 1.0)
         elif "second" in what:
             gain = _gain(sound[place], other[place]) * (0.5 if "-6" in what else 1.0)
             sound[place] += np.float32(gain) * other[place]
         else:
             sound[place] = other[place]
-    return sound, planted
+    return sound, {note.name: what for what, note in chosen.items()}
 
 
 def _gain(one: Samples, other: Samples) -> float:
@@ -109,8 +118,9 @@ def _gain(one: Samples, other: Samples) -> float:
 def _whole(sheet: Render, players: Players, what: str) -> Samples:
     """A render with one fault throughout."""
     if what == "an octave down":
-        low = [replace(n, pitch=n.pitch - 12) for n in sheet.notes]
-        return players.play(sheet, [sheet.notes, low])[1]
+        low = [_moved(n, -12) for n in sheet.notes]
+        played: Samples = players.play(sheet, [low])[0]
+        return played
     notes = list(sheet.notes)
     if what == "notes missing":
         notes = [n for k, n in enumerate(notes) if k % 5 == 0]
