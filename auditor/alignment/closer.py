@@ -43,6 +43,8 @@ I64 = NDArray[np.int64]
 
 def closer(page: Page, notes: Events, sound: Heard, first: Order) -> Order:
     """Search the order once more, from a first reading; its cost and share are kept."""
+    if not first.visits:
+        return first
     bar_s = page.even_s * np.exp2(_slowness(page, first))
     edges, pitch = page.laid_out(notes, bar_s, sound.fps)
     profile = unit_rows(sound.pitch, 0.0)
@@ -72,7 +74,8 @@ def closer(page: Page, notes: Events, sound: Heard, first: Order) -> Order:
         "closer: right %.3f anywhere %.3f gain %.1f s, %d departures",
         right, anywhere, gain / unit, free.departures,
     )  # fmt: skip
-    return free if gain > 0 and free.visits else straight
+    chosen = free if gain > 0 else straight
+    return chosen if chosen.visits else first
 
 
 def _slowness(page: Page, order: Order) -> F64:

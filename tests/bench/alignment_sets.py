@@ -142,6 +142,16 @@ FRESH_ORDER = (
     _named("beethoven/opus59no1/movement2", 257, "csound", "mixed", "skip"),
     _named("mozart/k458/movement4", 258, "musescore", "brass", "skip"),
     _named("mozart/k156/movement4", 259, "recorded", "strings", "skip"),
+    # Since the second search: shapes not met before, and more of the others.
+    _named("beethoven/opus18no1/movement4", 271, "csound", "strings", "late"),
+    _named("mozart/k458/movement3", 272, "musescore", "winds", "early"),
+    _named("haydn/opus1no1/movement5", 273, "recorded", "mixed", "loop"),
+    _named("beethoven/opus74", 274, "csound", "mixed", "loop"),
+    _named("schumann_robert/opus41no1/movement4", 275, "musescore", "strings", "loop"),
+    _named("mozart/k80/movement4", 276, "recorded", "winds", "late"),
+    _named("beethoven/opus59no2/movement4", 277, "musescore", "mixed", "again"),
+    _named("haydn/opus74no1/movement4", 278, "csound", "winds", "once"),
+    _named("beethoven/opus59no1/movement4", 279, "recorded", "strings", "skip"),
 )
 FRESH_ORCHESTRA = (
     Item("orchestra/Brahms_Op.98_1", 261, "musescore", bars=60),
