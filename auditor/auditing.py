@@ -42,8 +42,9 @@ from auditor.sound.reading import Sound
 from auditor.sound.spectrum import POOL_HZ, RATE_HZ, frame_times, pooled_power
 from auditor.spectra.forecast import ROOM_GAIN_DB
 from auditor.spectra.line_spectra import LineSpectra
-from auditor.spectra.playing import note_times
+from auditor.spectra.playing import line_timbres, note_times, played_notes
 from auditor.spectra.separating import Templates, open_sounds, separate
+from auditor.spectra.stem_checks import stem_suspicions
 from auditor.spectra.suspicions import Suspicions, suspicions
 from auditor.timbre.library import Library
 from auditor.timbre.templates import SOURCES
@@ -205,6 +206,12 @@ def audit(
         watch=lambda found: tried.append(suspicions(found)),
     )  # fmt: skip
     suspected = tried[0] if tried else None
+    if sounds.desk is not None:
+        told("checking the stems")
+        learned = () if library is None else library.voices
+        played = played_notes(score, onset_s, offset_s, learned)
+        timbres = line_timbres(score)
+        suspected = stem_suspicions(sounds.desk, played, timbres, gain_db, templates)
     told("listening")
     windows = windows_of(score, onset_s, offset_s)
     intent = read_intent(score, brief)
@@ -234,7 +241,7 @@ def audit(
         findings=findings,
         cautions=(
             *_cautions(score, intent, heard, spectra, library),
-            *filter(None, [unverified_sentence(score, suspected)]),
+            *filter(None, [unverified_sentence(score, tried[0] if tried else None)]),
         ),
         samples=mix.samples,
         hashes=_hashes(case, library),

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-# What the scoring does, what the rendering does ("silent", "dynamic", "tempo", "transposed",
-# "technique", "unwritten": sound that no line explains), what works, and where rendering and
-# forecast part ("flattered", "wronged").
+# What the scoring does, what the rendering does ("silent", "dynamic", "hairpin", "tempo",
+# "transposed", "technique", "entry": notes early or late, "short": notes cut short,
+# "unwritten": sound that no line explains), what works, and where rendering and forecast part
+# ("flattered", "wronged").
 KINDS: tuple[str, ...] = (
     "covered", "faint", "idle-doubling", "works", "silent", "accompaniment", "weak-answer",
     "climax", "carrying-doubling", "repetition", "register", "hole", "dynamic", "tempo",
-    "flattered", "wronged", "transposed", "technique", "unwritten",
+    "flattered", "wronged", "transposed", "technique", "unwritten", "entry", "short", "hairpin",
 )  # fmt: skip
 
 CAUTION = (

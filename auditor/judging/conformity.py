@@ -1,6 +1,7 @@
 """Faults of the rendering told from the sound, apart from faults of the scoring.
 
-A line missing, moved or played the other way, and sound that no written line explains.
+A line or a passage missing, moved or played the other way; notes that come early or late or
+are cut short; and sound that no written line explains.
 
 Nothing here is a remark on the scoring; what a covered line does cannot be told, and is
 said to be unverified (`unverified_sentence`), never missing.
@@ -20,12 +21,15 @@ from auditor.judging.saying import remark
 from auditor.judging.scene import IntArray, Scene
 from auditor.score.notes import Score
 from auditor.sound.spectrum import POOL_HZ
-from auditor.spectra.suspicions import Suspicion, Suspicions
+from auditor.spectra.suspicions import FAULTS, Suspicion, Suspicions
 from auditor.spectra.unwritten import CLEARLY
 
-KINDS: tuple[str, ...] = ("transposed", "technique", "silent", "unwritten")
+KINDS: tuple[str, ...] = ("transposed", "technique", "silent", "entry", "short", "unwritten")
 # How much each weighs: a wrong pitch misleads every other remark (our choice).
-_WEIGHT = {"transposed": 0.85, "technique": 0.55, "silent": 0.75, "unwritten": 0.5}
+_WEIGHT = {
+    "transposed": 0.85, "technique": 0.55, "silent": 0.75, "unwritten": 0.5, "entry": 0.5,
+    "short": 0.4,
+}  # fmt: skip
 # A bar holds foreign sound if so much of its time does; such bars may lie so far apart.
 _SHARE, _APART = 0.1, 2
 _INTERVALS = {
@@ -72,9 +76,22 @@ def _words(s: Scene, found: Suspicion, name: str) -> tuple[str, str, str, str]:
         said = f"{name} seems to be {now} where {asked} is written"
         remedy = "check the patch's articulation or key switch"
         return "technique", f"it is {now} where {asked} is written", remedy, said
+    if found.answer in ("early", "late"):
+        apart = f"about {abs(found.seconds):.1f} s {found.answer}"
+        remedy = "check its track delay, the attack of the patch and where its notes lie"
+        return "entry", f"it sounds {apart}", remedy, f"{name} seems to come in {apart}"
+    if found.answer == "short":
+        part = _share(found.kept)
+        said = f"held notes of {name} seem to stop after about {part} of their length"
+        remedy = "check note lengths, and whether the patch dies away"
+        return "short", "its notes end well before the page ends them", remedy, said
     said = f"{name} has notes on the page, but where they should stand out the mix shows none"
     remedy = f"see whether the track of {name} is muted, unrouted or turned far down"
     return "silent", "nothing of it is found in the sound", remedy, said
+
+
+def _share(kept: float) -> str:
+    return "a third" if kept < 0.42 else "half" if kept < 0.58 else "two thirds"
 
 
 def _plucked(s: Scene, found: Suspicion) -> bool:
@@ -160,7 +177,7 @@ def find_rendering_faults(
         return []
     silent = {f.lines[0] for f in said if f.kind == "silent"}
     played = played_rows(s)
-    faulty = [f for f in found.lines if f.answer in ("transposed", "otherwise", "missing")]
+    faulty = [f for f in found.lines if f.answer in FAULTS] + list(found.passages)
     out = [
         _fault(s, f, played)
         for f in faulty
@@ -170,9 +187,19 @@ def find_rendering_faults(
 
 
 def tainted(finding: Finding, faults: Sequence[Finding]) -> bool:
-    """Whether a remark on hearing is only about lines that are not rendered as written."""
-    wrong = {n for f in faults if f.kind in ("transposed", "silent") for n in f.lines}
+    """Whether a remark on hearing is only about lines not rendered as written in its bars."""
+    wrong = {
+        n
+        for f in faults
+        if f.kind in ("transposed", "silent") and _mostly_inside(finding, f)
+        for n in f.lines
+    }
     return finding.kind in ("covered", "faint") and set(finding.lines) <= wrong
+
+
+def _mostly_inside(finding: Finding, fault: Finding) -> bool:
+    shared = min(finding.last_bar, fault.last_bar) - max(finding.first_bar, fault.first_bar) + 1
+    return 2 * shared > finding.last_bar - finding.first_bar + 1
 
 
 def unverified_sentence(score: Score, found: Suspicions | None) -> str:

@@ -14,10 +14,11 @@ from auditor.judging.balance import (
     find_climax,
     find_heavy_accompaniment,
 )
+from auditor.judging.changes import find_flat_renderings
 from auditor.judging.conformity import find_rendering_faults, tainted
 from auditor.judging.covered import find_covered, find_silent
 from auditor.judging.doubling import find_idle_doublings
-from auditor.judging.levels import find_soft_renderings
+from auditor.judging.levels import find_loud_renderings, find_soft_renderings
 from auditor.judging.passes import said_once
 from auditor.judging.registers import find_holes, find_one_register
 from auditor.judging.returns import find_repetitions
@@ -64,7 +65,8 @@ def judge(
         + find_weak_answers(s, texture, faults)
     )
     faults += find_one_register(s) + find_holes(s)
-    faults += find_carrying_doublings(s) + find_soft_renderings(s) + find_wrong_tempo(s)
+    faults += find_carrying_doublings(s) + find_wrong_tempo(s)
+    faults += find_soft_renderings(s) + find_loud_renderings(s) + find_flat_renderings(s)
     unvaried, coloured = find_repetitions(s, texture)
     coloured = [p for p in coloured if not contradicts(p, faults)]
     praise = coloured + find_works(s, [*faults, *coloured])

@@ -1,8 +1,8 @@
-"""Faults of the rendering: a written dynamic that the sound does not make.
+"""Faults of the rendering: a written dynamic that the sound does not make, or overdoes.
 
 A line's level is held against what its mark would give: the published power of its players,
 shifted to where most lines of this rendering lie, and what the same line gives elsewhere.
-Only what carries the foreground is remarked upon.
+Softer is remarked of what carries the foreground, louder of anything else.
 """
 
 from __future__ import annotations
@@ -28,6 +28,8 @@ USUAL = 70.0
 # Bars a line needs for a usual level of its own; quarters and seconds of a passage worth a
 # remark.
 ENOUGH_BARS, SHORTEST, SHORTEST_S = 6, 4.0, 2.5
+# What is not the foreground is too loud from here on by both yardsticks, for so many quarters.
+OVER, OVER_QUARTERS = 9.0, 8.0
 # dB under the mark at which the weight is full.
 FULL = 16.0
 # Remarks of this kind at most in 100 bars, and at least.
@@ -45,17 +47,23 @@ class Levels:
     among_own: FloatArray
 
 
-def levels_of(s: Scene) -> Levels:
-    """Hold each line's level in each bar against its marks."""
-    off = np.full(len(s.score.notes), np.nan)
+def asked_db(s: Scene) -> FloatArray:
+    """Power that the page asks of each note, dB re 1 pW; NaN for drums, shape (notes,)."""
+    out = np.full(len(s.score.notes), np.nan)
     for i, note in enumerate(s.score.notes):
-        if s.heard.note_state[i] in (*UNKNOWN, "silent") or note.unpitched:
+        if note.unpitched:
             continue
         kind = s.line(note.line).instrument
-        asked = power_level_db(
+        out[i] = power_level_db(
             kind.key, kind.family, note.dynamic, note.players, plucked="pizz" in note.techniques
         )
-        off[i] = s.heard.notes.level_db[i] - float(asked)
+    return out
+
+
+def levels_of(s: Scene) -> Levels:
+    """Hold each line's level in each bar against its marks."""
+    told = np.array([w not in (*UNKNOWN, "silent") for w in s.heard.note_state], bool)
+    off = np.where(told, s.heard.notes.level_db - asked_db(s), np.nan)
     table: FloatArray = np.full(s.intent.reliance.shape, np.nan)
     for (row, bar), notes in s.places.items():
         known = off[notes][np.isfinite(off[notes])]
@@ -135,3 +143,40 @@ def find_soft_renderings(s: Scene) -> list[Finding]:
     found = [f for f in found if f.end_s - f.start_s >= SHORTEST_S]
     most = max(AT_LEAST, round(PER_100_BARS * len(s.score.bars) / 100))
     return sorted(found, key=lambda f: -f.weight)[:most]
+
+
+def find_loud_renderings(s: Scene) -> list[Finding]:
+    """Find passages of other lines that sound far above marks and their usual level."""
+    levels = levels_of(s)
+    over = np.nan_to_num(np.minimum(levels.among_all, levels.among_own), nan=-np.inf) >= OVER
+    found: list[Finding] = []
+    for row, line in enumerate(s.score.lines):
+        role = s.intent.role[row]
+        bars = [b for b in np.flatnonzero(over[row]).tolist() if role[b] != "leading"]
+        if not bars:
+            continue
+        for run in np.split(np.array(bars), np.flatnonzero(np.diff(bars) > 2) + 1):
+            if sum(s.score.bars[int(b)].duration for b in run) >= OVER_QUARTERS:
+                found.append(_loud(s, line.number, run, levels.among_own[row, run]))
+    return sorted(found, key=lambda f: -f.weight)[:AT_LEAST]
+
+
+def _loud(s: Scene, number: int, run: IntArray, above: FloatArray) -> Finding:
+    first, last = int(run[0]), int(run[-1])
+    notes = s.notes((number,), first, last)
+    asked = mark(float(np.mean([s.score.notes[int(n)].dynamic for n in notes])))
+    up, name = float(np.median(above)), s.line(number).name
+    where = bars_named(s.score.bars, first, last)
+    badly = float(np.clip(up / FULL, 0.0, 1.0)) * length_factor(s.length(first, last))
+    return remark(
+        s, "dynamic", (number,), (first, last),
+        weight=0.6 * badly,
+        why=f"it is marked about {asked} and stands behind others",
+        cause=f"about {up:.0f} dB over what the mark gives in this rendering",
+        remedies=(f"lower {name} in the rendering to its mark before changing the score",),
+        sentence=(
+            f"{opening(where)}: {name} is marked about {asked}, but sounds some "
+            f"{up:.0f} dB louder than that mark gives in the rest of this rendering. That is "
+            f"the rendering's doing: see its level before you change the scoring."
+        ),
+    )  # fmt: skip

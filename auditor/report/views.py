@@ -39,6 +39,9 @@ KIND_WORDS = {
     "transposed": "rendered at another pitch",
     "technique": "rendered with another technique",
     "unwritten": "sound that no line explains",
+    "entry": "rendered early or late",
+    "short": "notes cut short in the rendering",
+    "hairpin": "written change of dynamic not rendered",
 }
 
 # Excerpts and clips are what makes a page heavy; the heaviest findings get them.

@@ -8,7 +8,7 @@ shows too little either way is ``unverified``, never a fault.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -16,7 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.model_files import read_json
-from auditor.spectra.explained import Decomposed, Floats, Ints, explained
+from auditor.spectra.explained import Decomposed, Explained, Floats, Ints, explained
+from auditor.spectra.misplaced import of_lines
+from auditor.spectra.stretches import doubtful
+from auditor.spectra.timing import timings
 from auditor.spectra.trials import BELOW_DB, Trial, trials
 from auditor.spectra.unwritten import Unwritten, unwritten
 
@@ -24,6 +27,9 @@ Bools = NDArray[np.bool_]
 
 # Answers about a line.
 ANSWERS: tuple[str, ...] = ("as written", "transposed", "otherwise", "missing", "unverified")
+# Answers about some notes of a line: faults of a passage, or when its notes sound.
+FAULTS: tuple[str, ...] = ("transposed", "otherwise", "missing")
+MISPLACED: tuple[str, ...] = ("early", "late", "short")
 # What one note can say for or against a reading, in units of the divergence; at a set level.
 _MOST, _MOST_SET = 40.0, 10.0
 # A line is missing only where the mix speaks against it at the expected level: below this,
@@ -44,6 +50,10 @@ _SOFTER, _MOSTLY = BELOW_DB.index(6.0), 0.5
 _TELLING_S, _TELLING = 0.2, 4
 # So many foreign notes must be held before anything is said of them.
 _FOREIGN = 2
+# There are many passages to a line: each must lie this far beyond the limit of a line.
+_PASSAGE = 0.5
+# Evidence of misplaced notes at which it is half sure: a third of what is said (our choice).
+_HALF = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +65,17 @@ class Suspicion:
     line
         Its row.
     answer
-        One of `ANSWERS`.
+        One of `ANSWERS`, or of `MISPLACED`.
     interval
         Semitones by which it sounds off, 0 if it is not transposed.
     chance
         0 to 1: how likely the answer is, fault and no fault being alike beforehand.
     notes : ndarray of int, shape (notes,)
         Positions in the played notes on which it rests.
+    seconds
+        How much later its notes sound, earlier below 0.
+    kept
+        Share of their length for which they sound.
     """
 
     line: int
@@ -69,6 +83,8 @@ class Suspicion:
     interval: int
     chance: float
     notes: Ints
+    seconds: float = 0.0
+    kept: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,34 +101,85 @@ class Suspicions:
         0 to 1: how likely that is sound nobody wrote.
     foreign
         Whether it is to be said.
+    passages
+        Faults of some notes of a line that is not faulty as a whole.
     """
 
     lines: tuple[Suspicion, ...]
     unwritten: Unwritten
     unwritten_chance: float
     foreign: bool
+    passages: tuple[Suspicion, ...] = ()
 
 
-def suspicions(found: Decomposed) -> Suspicions:
-    """Try every line in other readings and look for foreign sound."""
+def suspicions(found: Decomposed, beyond: float = 0.0) -> Suspicions:
+    """Try every line in other readings, and its passages; look for foreign sound.
+
+    A fault is said where its logit lies this far `beyond` the limit.
+    """
     mix = explained(found)
-    lines = tuple(judged(trial) for trial in trials(found, mix))
-    moved = {s.line: s.interval for s in lines if s.answer == "transposed"}
+    lines = tuple(judged(trial, beyond) for trial in trials(found, mix))
+    faulty = {s.line for s in lines if s.answer in FAULTS}
+    passages = tuple(
+        s
+        for s in (*_of_passages(found, mix, beyond), *_misplaced(found, mix))
+        if s.line not in faulty
+    )
+    moved = {s.line: s.interval for s in (*passages, *lines) if s.answer == "transposed"}
     rest = unwritten(found, mix, moved)
     z = score("unwritten", unwritten_features(rest))
     foreign = z > _limits("unwritten")["said"] and rest.held >= _FOREIGN
-    return Suspicions(lines, rest, _chance(z), foreign)
+    return Suspicions(lines, rest, _chance(z), foreign, passages)
 
 
-def judged(trial: Trial) -> Suspicion:
+def _of_passages(found: Decomposed, mix: Explained, beyond: float) -> list[Suspicion]:
+    """Faults of passages; neighbours that answer alike are one."""
+    out: list[Suspicion] = []
+    before = -1
+    for place, trial in doubtful(found, mix):
+        features = line_features(trial)
+        answer, chance = answered(features, trial.notes.size, _PASSAGE + beyond)
+        if answer not in FAULTS:
+            continue
+        interval = best_interval(trial) if answer == "transposed" else 0
+        new = Suspicion(trial.line, answer, interval, chance, trial.notes)
+        last = out[-1] if out else None
+        same = last and (last.line, last.answer, last.interval) == (
+            trial.line,
+            answer,
+            interval,
+        )
+        if last and same and place == before + 1:
+            notes = np.concatenate([last.notes, new.notes])
+            out[-1] = replace(last, notes=notes, chance=max(last.chance, chance))
+        else:
+            out.append(new)
+        before = place
+    return out
+
+
+def _misplaced(found: Decomposed, mix: Explained) -> list[Suspicion]:
+    out = []
+    for run in of_lines(timings(found, mix)):
+        word = "short" if run.kept < 1.0 else "late" if run.seconds > 0 else "early"
+        sure = run.strength / (run.strength + _HALF)
+        out.append(Suspicion(run.line, word, 0, sure, run.notes, run.seconds, run.kept))
+    return out
+
+
+def judged(trial: Trial, beyond: float = 0.0) -> Suspicion:
     """Answer for one line."""
-    answer, chance = answered(line_features(trial), trial.notes.size)
+    answer, chance = answered(line_features(trial), trial.notes.size, beyond)
     interval = best_interval(trial) if answer == "transposed" else 0
     return Suspicion(trial.line, answer, interval, chance, trial.notes)
 
 
-def answered(features: Mapping[str, Mapping[str, float]], notes: int) -> tuple[str, float]:
+def answered(
+    features: Mapping[str, Mapping[str, float]], notes: int, beyond: float = 0.0
+) -> tuple[str, float]:
     """Answer and its chance, from the features of a line of so many notes.
+
+    A fault is said where its logit lies this far `beyond` the limit.
 
     A wrong pitch or way of playing comes before a missing line: they say where the sound is.
     Without ``support`` among the features, every fault is taken to have it.
@@ -123,11 +190,11 @@ def answered(features: Mapping[str, Mapping[str, float]], notes: int) -> tuple[s
         if few or kind not in features or not support[kind]:
             continue
         z = score(kind, features[kind])
-        if z > _limits(kind)["said"] and _explains(features[kind]) > _EXPLAINS:
+        if z > _limits(kind)["said"] + beyond and _explains(features[kind]) > _EXPLAINS:
             return kind, _chance(z)
     z = score("missing", features["missing"])
     limits = _limits("missing")
-    if z > limits["said"] and features["missing"]["below_0"] < _AGAINST and not few:
+    if z > limits["said"] + beyond and features["missing"]["below_0"] < _AGAINST and not few:
         return ("missing", _chance(z)) if support["missing"] else ("unverified", _chance(-z))
     return ("as written" if z < limits["there"] else "unverified"), 1.0 - _chance(z)
 

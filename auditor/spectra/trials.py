@@ -271,21 +271,48 @@ def _levels(found: Decomposed) -> Floats:
     return level
 
 
-def trials(found: Decomposed, mix: Explained) -> list[Trial]:
-    """Try every line that has notes."""
-    p, above = found.problem, _levels(found)
-    lines = len(found.palette.lines)
-    notes = [np.flatnonzero((p.note_line == k) & np.isfinite(above)) for k in range(lines)]
-    of_line = np.array([np.median(above[n]) if n.size else np.nan for n in notes])
-    if not np.isfinite(of_line).any():
-        return []
-    common = float(np.nanmedian(of_line))
+def notes_of(found: Decomposed) -> list[Ints]:
+    """Played notes of each line that the fit gave a level, in order."""
+    above = _levels(found)
+    line = found.problem.note_line
+    count = len(found.palette.lines)
+    return [np.flatnonzero((line == k) & np.isfinite(above)) for k in range(count)]
+
+
+def trials(
+    found: Decomposed, mix: Explained, chosen: Sequence[tuple[int, Ints]] | None = None
+) -> list[Trial]:
+    """Try every line that has notes, or certain notes of certain lines."""
+    every = notes_of(found)
+    if chosen is None:
+        chosen = [(k, _spread(notes)) for k, notes in enumerate(every) if notes.size]
+    common = _common(found, every)
     palette, rise = _remembering(found.palette), unexplained(mix)
     return [
-        _trial(_Place(found, mix, palette, k, _spread(notes[k])), mix, rise, common)
-        for k in range(lines)
-        if notes[k].size
+        _trial(_Place(found, mix, palette, k, notes), mix, rise, common)
+        for k, notes in chosen
+        if notes.size
     ]
+
+
+def written_gains(found: Decomposed, mix: Explained) -> Floats:
+    """What each played note gains as written, NaN where it has no level, shape (notes,)."""
+    every = notes_of(found)
+    common, palette = _common(found, every), _remembering(found.palette)
+    out: Floats = np.full(found.problem.note_line.size, np.nan)
+    for line, notes in enumerate(every):
+        if notes.size:
+            place = _Place(found, mix, palette, line, notes)
+            x0 = found.problem.expected_db[place.notes] * _NEPER + common
+            out[place.notes] = place.try_reading(x0)[0]
+    return out
+
+
+def _common(found: Decomposed, every: Sequence[Ints]) -> float:
+    """Level of most lines against what page and mix let expect, natural log."""
+    above = _levels(found)
+    of_line = [np.median(above[notes]) for notes in every if notes.size]
+    return float(np.median(of_line)) if of_line else 0.0
 
 
 def _spread(notes: Ints) -> Ints:

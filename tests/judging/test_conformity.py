@@ -121,7 +121,10 @@ def test_foreign_sound_is_placed_in_bars_and_register(played):
 
 def test_remarks_on_a_line_at_a_wrong_pitch_are_held_back(played):
     (fault,) = said(played, about(played, 0, "transposed", 12))
-    covered = type("Said", (), {"kind": "covered", "lines": (1,)})
+    bars = {"first_bar": fault.first_bar, "last_bar": fault.last_bar}
+    covered = type("Said", (), {"kind": "covered", "lines": (1,), **bars})
     assert tainted(covered, [fault])
     covered.lines = (1, 2)
+    assert not tainted(covered, [fault])
+    covered.lines, covered.first_bar, covered.last_bar = (1,), 90, 92
     assert not tainted(covered, [fault])

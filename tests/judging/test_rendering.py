@@ -61,6 +61,25 @@ def test_an_accompaniment_may_be_held_back(made):
     assert not of_kind(found, "dynamic")
 
 
+def louder(by, bars, line=5):
+    return lambda n, bar: USUAL[n] + (by if n == line and bar in bars else 0.0)
+
+
+def test_an_accompaniment_far_over_its_mark_is_the_renderings_fault(made):
+    found = made(PLAYING, count=12).judged(clear, level=louder(14.0, (4, 5, 6)))
+    (one,) = of_kind(found, "dynamic")
+    assert one.lines == (5,)
+    assert (one.first_bar, one.last_bar) == (4, 6)
+    assert "Viola is marked about mf, but sounds some 14 dB louder" in one.sentence
+
+
+@pytest.mark.parametrize(("by", "bars", "line"), [(6.0, (4, 5, 6), 5), (14.0, (4,), 5),
+                                                  (14.0, (4, 5, 6), 1)])  # fmt: skip
+def test_a_little_louder_a_short_swell_and_a_melody_are_no_remark(made, by, bars, line):
+    found = made(PLAYING, count=12).judged(clear, level=louder(by, bars, line))
+    assert not of_kind(found, "dynamic")
+
+
 # The made case is played at 120 quarters a minute.
 @pytest.mark.parametrize(("asked", "way"), [(80.0, "faster"), (180.0, "slower")])
 def test_a_tempo_far_from_the_mark(made, asked, way):

@@ -1,0 +1,66 @@
+"""Stems that hold other things than written, on tones known by construction."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from auditor.sound.spectrum import RATE_HZ
+from auditor.spectra.buses import Bus, Desk
+from auditor.spectra.separating import Templates
+from auditor.spectra.stem_checks import stem_suspicions
+
+GAIN_DB = 94.0
+HORN = 1
+
+
+class Shelf:
+    """Stems in memory instead of files."""
+
+    def __init__(self, stems):
+        """Take the stems in the order of their rows."""
+        self.stems = stems
+
+    def sound(self, path):
+        return self.stems[int(path.stem)]
+
+
+def said(piece, stems):
+    buses = tuple(Bus(Path(f"{k}.wav"), (k,), (k + 1,)) for k in range(len(stems)))
+    desk = Desk(buses, (), (), stems.shape[1], None, (), Shelf(stems))
+    return stem_suspicions(desk, piece.notes, piece.timbres, GAIN_DB, Templates())
+
+
+@pytest.fixture(scope="module")
+def right(three):
+    return said(three, three.stems)
+
+
+def test_stems_that_hold_what_is_written_are_not_accused(right):
+    assert [(s.line, s.answer) for s in right.lines] == [(k, "as written") for k in range(3)]
+    assert right.passages == ()
+    assert not right.foreign
+
+
+def test_a_stem_an_octave_too_high_is_found_though_others_would_hide_it(three, make_piece):
+    """All three lines sound at once, the others 40 dB louder: the stem is tried alone."""
+    pitch = [int(p) + 12 for p in three.notes.pitch[three.notes.line == HORN]]
+    stems = 100.0 * three.stems
+    stems[HORN] = 0.01 * make_piece({"horn": pitch}).stems[0][: stems.shape[1]]
+    horn = said(three, stems).lines[HORN]
+    assert (horn.answer, horn.interval) == ("transposed", 12)
+    notes = three.notes.line[horn.notes]
+    assert set(notes.tolist()) == {HORN}
+
+
+def test_a_late_stem_is_found_with_its_line(three):
+    stems = three.stems.copy()
+    by = round(0.2 * RATE_HZ)
+    stems[HORN] = np.pad(stems[HORN], (by, 0))[: stems.shape[1]]
+    (late,) = said(three, stems).passages
+    assert (late.line, late.answer) == (HORN, "late")
+    assert set(three.notes.line[late.notes].tolist()) == {HORN}
+
+
+def test_empty_stems_leave_nothing_to_try(three):
+    assert said(three, np.zeros_like(three.stems)) is None
