@@ -1,53 +1,69 @@
 """Real scores at natural levels: the main strand must be heard, and found when lowered.
 
-    repertory_bench.py FOLDER [--movements N] [--bars 32] [--font musescore] [--first BAR]
+    repertory_bench.py keep FOLDER OUT [--only NAME ...] [--bars 12] [--first 49]
+    repertory_bench.py report OUT ...
 
 FOLDER holds one folder a movement with score.mxl and annotations.csv (columns qstamp and
-part_num: from this written quarter on, this part is the main one, counted from 0). An
-excerpt is rendered with a sound font at the natural levels of players and dynamics, in a
-room, and audited; then once more with the main strand 12 dB down. Printed: the share of
-time in which the main strand, or it or the layer that moves in its rhythm, is heard (true
-stems, and from the mix), findings of weight 0.6 and more for 100 bars, and the share of
-time in which the strand is found: at natural level, lowered (said to be lost or too soft for
-its mark; said to be lost), lowered where it is covered by the true stems, and at natural
-level where it is clear by them. Its rests do not count.
+part_num: from this written quarter on, this part is the main one, counted from 0). `keep`
+renders an excerpt of each movement at the natural levels of players and dynamics in a room,
+with one of two sound fonts by turns, and hears and judges its mix, bars placed as rendered,
+as it is and with the main strand 6 and 12 dB down; one file a movement. `report` chooses the
+limits of a strand on half of the works and judges all on the others: the share of time in
+which the main strand is heard, how well its ratio parts it from the other strands, how its
+state changes when it is lowered and how much of it is then found, and how many heavy
+findings fall on 100 bars.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
+import sys
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import fonts
 import numpy as np
-import soundfile
 from audibility_estimate import OTHER_SOURCES
 from numpy.typing import NDArray
-from repertory_excerpt import Block, blocks, cut, measure_starts, sounds_at
+from repertory_excerpt import Block, blocks, cut, measure_starts
+from repertory_heard import (
+    Place,
+    by_part,
+    heard_rows,
+    lowered_spectra,
+    lowered_stems,
+    places,
+    windows_of,
+)
+from repertory_report import report
 from repertory_sound import Clock, clock, play_score
 
-from auditor.auditing import Audit, audit
-from auditor.case import Case
+from auditor.alignment.timeline import BarTime, Stretch, Timeline
+from auditor.findings.finding import Finding
 from auditor.hearing.audibility import listen
-from auditor.hearing.measures import Group, Limits, NoteWindows
-from auditor.score.notes import Score
+from auditor.hearing.measures import Limits, NoteWindows
+from auditor.hearing.placed import windows_of as placed
+from auditor.hearing.salience import pitch_salience
+from auditor.intent.groups import groups_of
+from auditor.intent.reliance import read_intent
+from auditor.judging.judge import judge
+from auditor.score.notes import Part, Score
 from auditor.score.reading import read_score
 from auditor.sound.level import calibration_db
+from auditor.sound.spectrum import POOL_HZ, frame_times, pooled_power
 from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.mixture import mix_spectra
-from auditor.spectra.playing import is_sustained, line_timbres, played_notes
+from auditor.spectra.playing import line_timbres, note_times, played_notes
 from auditor.spectra.stems import stem_spectra
+from auditor.spectra.suspicions import Suspicions, suspicions
 
-LOWERED_DB, HEAVY = -12.0, 0.6
-# Quarters from one counted moment to the next.
-MOMENT = 0.25
-HEARD = ("clear", "faint", "undecided")
-# Ways to say that a strand is lost: to the ear, or as a mark that the rendering does not make.
-LOST = ("covered", "faint")
-TOO_SOFT = (*LOST, "dynamic")
+F32 = NDArray[np.float32]
+LOWERED_DB = (0.0, -6.0, -12.0)
+TURNS = ("fluid", "timgm")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,199 +71,143 @@ class Excerpt:
     """An excerpt with its stems (parts with notes only), and the marked stretches."""
 
     name: str
+    font: str
     score: Score
     page: Path
-    parts: list[int]
-    stems: NDArray[np.float32]
+    parts: list[Part]
+    stems: F32
     when: Clock
     marked: list[Block]
 
-
-def audit_mix(excerpt: Excerpt, mix: NDArray[np.float32], sources: Sequence[str]) -> Audit:
-    """Audit a mix as a user would; the one place that calls the whole program."""
-    path = excerpt.page.with_suffix(".flac")
-    soundfile.write(path, mix, fonts.RATE_HZ, subtype="PCM_24")
-    return audit(Case(excerpt.page, path), excerpt.score, sources=sources)
+    @property
+    def numbers(self) -> list[int]:
+        """Numbers of the parts in the order of the stems."""
+        return [part.number for part in self.parts]
 
 
-def prepare(folder: Path, given: argparse.Namespace, scratch: Path) -> Excerpt:
+def prepare(folder: Path, font: str, first: int, bars: int, scratch: Path) -> Excerpt:
     """Cut, read and play an excerpt."""
     page = scratch / "score.musicxml"
     starts = measure_starts(folder / "score.mxl", scratch)
-    first = min(given.first, max(0, starts.size - 1 - given.bars))
-    cut(folder / "score.mxl", page, first, given.bars)
+    first = min(first, max(0, starts.size - 1 - bars))
+    cut(folder / "score.mxl", page, first, bars)
     score = read_score(page)
-    parts, stems = play_score(score, given.font)
+    parts, stems = play_score(score, font)
     marked = blocks(folder / "annotations.csv", score, float(starts[first]))
-    numbers = [part.number for part in parts]
-    return Excerpt(folder.name, score, page, numbers, stems, clock(score), marked)
+    return Excerpt(folder.name, font, score, page, parts, stems, clock(score), marked)
 
 
-def windows_of(excerpt: Excerpt) -> NoteWindows:
-    """When the notes sound, as rendered."""
-    score, when = excerpt.score, excerpt.when
-    row = {line.number: k for k, line in enumerate(score.lines)}
-    on = np.array([when.at(n.onset) for n in score.notes])
-    off = np.array([when.at(n.onset + n.duration) for n in score.notes])
-    kinds = [score.lines[row[n.line]].instrument for n in score.notes]
-    held = [is_sustained(n, kind) for n, kind in zip(score.notes, kinds, strict=True)]
-    return NoteWindows(
-        line=np.array([row[n.line] for n in score.notes]),
-        onset_s=on,
-        offset_s=np.maximum(off, on + 0.03),
-        pitch=np.array([0 if n.unpitched else n.pitch for n in score.notes]),
-        sustained=np.array(held),
-        instrument=tuple(line.instrument.key for line in score.lines),
-    )
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What the program hears in a mix and says about it."""
+
+    spectra: LineSpectra
+    windows: NoteWindows
+    findings: tuple[Finding, ...]
 
 
-def by_part(excerpt: Excerpt, windows: NoteWindows) -> tuple[NoteWindows, NDArray[np.int64]]:
-    """Rewrite windows for stems: one row a part, because a stem holds the whole part."""
-    row = {number: k for k, number in enumerate(excerpt.parts)}
-    own = np.array([row[n.part] for n in excerpt.score.notes])
-    keys = {p.number: p.instrument.key for p in excerpt.score.parts}
-    names = tuple(keys[number] for number in excerpt.parts)
-    return NoteWindows(
-        own, windows.onset_s, windows.offset_s, windows.pitch, windows.sustained, names
-    ), own
+def known_timeline(when: Clock) -> Timeline:
+    """Where the bars lie, as rendered: alignment is measured elsewhere."""
+    q, t = when.quarters, when.seconds
+    bars = tuple(BarTime(k, float(t[k]), float(t[k + 1]), 1.0) for k in range(t.size - 1))
+    return Timeline((Stretch(q, t),), bars, tuple(range(len(bars))))
 
 
-def _groups(excerpt: Excerpt) -> list[Group]:
-    notes = excerpt.score.notes
-    return [
-        Group(str(k), np.array([
-            i for i, n in enumerate(notes)
-            if n.part in parts and block.start <= n.onset < block.stop
-        ]))
-        for k, (block, parts) in enumerate(
-            (block, parts) for block in excerpt.marked for parts in (block.members, block.layer)
-        )
-    ]  # fmt: skip
-
-
-def _moments(excerpt: Excerpt, block: Block) -> NDArray[np.bool_]:
-    """Moments of a block, and whether the marked part sounds: its rests do not count."""
-    quarters = np.arange(block.start, block.stop, MOMENT)
-    return sounds_at(excerpt.score, block.part, quarters)
-
-
-def heard_as(
-    excerpt: Excerpt, spectra: LineSpectra, windows: NoteWindows
-) -> list[tuple[str, str]]:
-    """State of the main strand and of its layer in each block."""
-    states = listen(spectra, windows, _groups(excerpt), Limits()).group_state
-    return list(zip(states[::2], states[1::2], strict=True))
-
-
-def heard_shares(excerpt: Excerpt, states: list[tuple[str, str]]) -> tuple[float, float]:
-    """Share of the marked time in which the main strand is heard; or it or its layer is."""
-    length = np.array([_moments(excerpt, block).sum() for block in excerpt.marked])
-    ok = np.array([[state in HEARD for state in pair] for pair in states])
-    strand, either = length[ok[:, 0]].sum(), length[ok.any(axis=1)].sum()
-    return float(strand / length.sum()), float(either / length.sum())
-
-
-def lowered(excerpt: Excerpt) -> NDArray[np.float32]:
-    """Take whatever carries the main strand 12 dB down while it does."""
-    out = excerpt.stems.copy()
-    for block in excerpt.marked:
-        a, b = (int(excerpt.when.at(q) * fonts.RATE_HZ) for q in (block.start, block.stop))
-        for member in block.members:
-            out[excerpt.parts.index(member), a:b] *= np.float32(10 ** (LOWERED_DB / 20))
-    return out
-
-
-def found_share(
-    excerpt: Excerpt,
-    result: Audit,
-    wanted: Sequence[bool] | None = None,
-    kinds: Sequence[str] = TOO_SOFT,
-) -> float:
-    """Share of the marked time that a finding of a carrier of the strand overlaps.
-
-    `wanted` picks blocks; NaN if it leaves none. `kinds` are those that count.
-    """
-    hits = total = 0.0
-    row = {line.number: line.part for line in excerpt.score.lines}
-    blocks_wanted = excerpt.marked if wanted is None else [
-        block for block, yes in zip(excerpt.marked, wanted, strict=True) if yes
-    ]  # fmt: skip
-    for block in blocks_wanted:
-        quarters = np.arange(block.start, block.stop, MOMENT)
-        steps = np.array([excerpt.when.at(q) for q in quarters])
-        sounds = _moments(excerpt, block)
-        found = np.zeros(steps.size, bool)
-        for finding in result.findings:
-            carried = {row[n] for n in finding.lines} & set(block.members)
-            if finding.kind in kinds and carried:
-                found |= (steps >= finding.start_s) & (steps < finding.end_s)
-        hits, total = hits + (found & sounds).sum(), total + sounds.sum()
-    return hits / total if total else float("nan")
-
-
-def _mixed(stems: NDArray[np.float32]) -> NDArray[np.float32]:
-    mix = stems.sum(axis=0)
-    return np.asarray(mix * (0.8 / np.abs(mix).max()), np.float32)
-
-
-def judge(excerpt: Excerpt, font: str) -> dict[str, float]:
-    """All figures of one excerpt."""
-    windows, mix = windows_of(excerpt), excerpt.stems.sum(axis=0)
-    part_windows, _ = by_part(excerpt, windows)
-    gain, sources = calibration_db(mix), OTHER_SOURCES[fonts.FONTS[font].group]
-    true = heard_as(excerpt, stem_spectra(excerpt.stems, gain), part_windows)
-    out = dict(zip(("stems", "stems or layer"), heard_shares(excerpt, true), strict=True))
+def judged(excerpt: Excerpt, stems: F32) -> Judged:
+    """Every stage of an audit of the sum of stems but for remedies and the forecast."""
+    score, mix = excerpt.score, stems.sum(axis=0)
+    mix *= np.float32(0.8 / np.abs(mix).max())
+    sources = OTHER_SOURCES[fonts.FONTS[excerpt.font].group]
+    gain_db, timeline = calibration_db(mix), known_timeline(excerpt.when)
+    onset_s, offset_s = note_times(score, timeline)
+    tried: list[Suspicions] = []
     spectra = mix_spectra(
-        mix, played_notes(excerpt.score, windows.onset_s, windows.offset_s),
-        line_timbres(excerpt.score), gain, sources=sources,
+        mix, played_notes(score, onset_s, offset_s), line_timbres(score), gain_db,
+        sources=sources, watch=lambda found: tried.append(suspicions(found)),
     )  # fmt: skip
-    from_mix = heard_as(excerpt, spectra, windows)
-    out["mix"], out["mix or layer"] = heard_shares(excerpt, from_mix)
-    low = lowered(excerpt)
-    true_low = heard_as(excerpt, stem_spectra(low, gain), part_windows)
-    out["stems -12"] = heard_shares(excerpt, true_low)[0]
-    plain = audit_mix(excerpt, _mixed(excerpt.stems), sources)
-    heavy = sum(f.weight >= HEAVY and f.kind != "works" for f in plain.findings)
-    out["heavy/100"] = 100 * heavy / len(excerpt.score.bars)
-    out["found"] = found_share(excerpt, plain)
-    low_audit = audit_mix(excerpt, _mixed(low), sources)
-    out["found -12"] = found_share(excerpt, low_audit)
-    out["lost -12"] = found_share(excerpt, low_audit, kinds=LOST)
-    lost = [state == "covered" for state, _ in true_low]
-    out["found -12 of lost"] = found_share(excerpt, low_audit, lost)
-    clear = [state == "clear" for state, _ in true]
-    out["found of clear"] = found_share(excerpt, plain, clear)
+    windows, intent = placed(score, onset_s, offset_s), read_intent(score)
+    power = pooled_power(mix)
+    salience = pitch_salience(power, POOL_HZ, frame_times(len(power)), windows)
+    limits = Limits()
+    heard = listen(spectra, windows, groups_of(intent, score), limits, salience=salience)
+    found = judge(score, timeline, windows, intent, heard, limits, tried[0])
+    return Judged(spectra, windows, found)
+
+
+def told(excerpt: Excerpt, result: Judged, where: Sequence[Place]) -> list[list[list[Any]]]:
+    """Kind and weight of each finding about a carrier, for each place."""
+    part = {line.number: line.part for line in excerpt.score.lines}
+    out: list[list[list[Any]]] = []
+    for place in where:
+        a, b = excerpt.when.at(place.block.start), excerpt.when.at(place.block.stop)
+        out.append([
+            [f.kind, f.weight]
+            for f in result.findings
+            if {part[n] for n in f.lines} & set(place.block.members)
+            and min(b, f.end_s) - max(a, f.start_s) >= 0.5 * (b - a)
+        ])  # fmt: skip
     return out
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("folder", type=Path)
-    parser.add_argument("--movements", type=int, default=6, help="evenly spread")
-    parser.add_argument("--bars", type=int, default=32)
-    parser.add_argument("--first", type=int, default=0, help="first bar of the excerpt, from 0")
-    parser.add_argument("--font", default="musescore", choices=list(fonts.FONTS))
-    return parser
+def kept(excerpt: Excerpt) -> dict[str, Any]:
+    """All that `report` needs of an excerpt."""
+    score, when, parts = excerpt.score, excerpt.when, excerpt.numbers
+    where = places(score, excerpt.marked)
+    true = by_part(score, parts, windows_of(score, when))
+    spectra = stem_spectra(excerpt.stems, calibration_db(excerpt.stems.sum(axis=0)))
+    out: dict[str, Any] = {
+        "name": excerpt.name, "font": excerpt.font, "bars": len(score.bars),
+        "parts": len(parts), "levels": {},
+    }  # fmt: skip
+    for by in LOWERED_DB:
+        low = lowered_spectra(spectra, parts, excerpt.marked, when, by)
+        stems = lowered_stems(excerpt.stems, parts, excerpt.marked, when, by)
+        result = judged(excerpt, stems)
+        entry = {
+            "stems": heard_rows(score, where, low, true),
+            "mix": heard_rows(score, where, result.spectra, result.windows),
+            "told": told(excerpt, result, where),
+            "findings": [[f.kind, f.weight, f.sentence] for f in result.findings],
+        }
+        out["levels"][str(by)] = entry
+    return out
 
 
-def main() -> None:
-    given = _parser().parse_args()
+def keep(given: argparse.Namespace) -> None:
+    """Write one file a movement."""
     folders = sorted(path.parent for path in given.folder.glob("*/score.mxl"))
     if not folders:
-        raise SystemExit(f"{given.folder} holds no folders with score.mxl")
-    step = max(1, len(folders) // given.movements)
-    rows = []
-    for folder in folders[::step][: given.movements]:
+        sys.exit(f"{given.folder} holds no folders with score.mxl")
+    given.out.mkdir(parents=True, exist_ok=True)
+    for k, folder in enumerate(folders):
+        path = given.out / f"{folder.name}.json"
+        if path.exists() or (given.only and folder.name not in given.only):
+            continue
         with tempfile.TemporaryDirectory() as scratch:
-            excerpt = prepare(folder, given, Path(scratch))
+            turn = TURNS[k % len(TURNS)]
+            excerpt = prepare(folder, turn, given.first, given.bars, Path(scratch))
             if not excerpt.marked:
                 print(f"{folder.name}: nothing is marked in these bars")
                 continue
-            rows.append(judge(excerpt, given.font))
-        figures = "  ".join(f"{k} {v:.2f}" for k, v in rows[-1].items())
-        print(f"{folder.name:28s} {len(excerpt.parts)} parts  {figures}", flush=True)
-    for name in rows[0] if rows else ():
-        print(f"mean {name:12s} {np.nanmean([row[name] for row in rows]):.3f}")
+            path.write_text(json.dumps(kept(excerpt)), encoding="utf-8")
+        print(folder.name, flush=True)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    jobs = parser.add_subparsers(dest="job", required=True)
+    keeping = jobs.add_parser("keep")
+    keeping.add_argument("folder", type=Path)
+    keeping.add_argument("out", type=Path)
+    keeping.add_argument("--only", nargs="+", default=[])
+    keeping.add_argument("--bars", type=int, default=12)
+    keeping.add_argument("--first", type=int, default=49, help="first bar, from 0")
+    jobs.add_parser("report").add_argument("kept", type=Path, nargs="+")
+    given = parser.parse_args()
+    if given.job == "keep":
+        keep(given)
+    else:
+        report([file for path in given.kept for file in sorted(path.glob("*.json"))])
 
 
 if __name__ == "__main__":

@@ -91,7 +91,7 @@ def measure_starts(source: Path, scratch: Path) -> NDArray[np.float64]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Company:
+class Company:
     """Who carries whose notes, bar by bar, as the program's own doublings have it."""
 
     score: Score
@@ -106,10 +106,11 @@ class _Company:
         return (part, *sorted(others - {part}))
 
 
-def _company(score: Score) -> _Company:
+def company(score: Score) -> Company:
+    """Who carries whose notes in a score."""
     texture = lay_out(score)
     pairs = joined(find_doublings(score, texture), texture)
-    return _Company(score, components(pairs, len(score.lines)))
+    return Company(score, components(pairs, len(score.lines)))
 
 
 def blocks(annotations: Path, score: Score, offset: float) -> list[Block]:
@@ -128,17 +129,17 @@ def blocks(annotations: Path, score: Score, offset: float) -> list[Block]:
             for row in csv.DictReader(file)
         )
     out: list[Block] = []
-    company = _company(score)
+    together = company(score)
     ends = [start for start, _ in marks[1:]] + [score.duration]
     for (mark, part), end in zip(marks, ends, strict=True):
         start, stop = max(mark, 0.0), min(end, score.duration)
         if stop - start >= 1:
-            out += _by_bars(score, company, part, start, stop)
+            out += _by_bars(score, together, part, start, stop)
     return out
 
 
 def _by_bars(
-    score: Score, company: _Company, part: int, start: float, stop: float
+    score: Score, together: Company, part: int, start: float, stop: float
 ) -> list[Block]:
     """Split a stretch where the company of the marked part changes; leave out its rests."""
     out: list[Block] = []
@@ -146,7 +147,7 @@ def _by_bars(
         a, b = max(start, bar.onset), min(stop, bar.onset + bar.duration)
         if b - a <= 0 or not any(n.part == part and a <= n.onset < b for n in score.notes):
             continue
-        members = company.of(part, k)
+        members = together.of(part, k)
         layer = _in_rhythm(score, members, a, b)
         whole = (members, layer)
         if out and (out[-1].members, out[-1].layer) == whole and out[-1].stop == a:
