@@ -7,6 +7,7 @@ a result folder is enough to make one again for another length of session.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,6 +36,10 @@ _ON_THE_SPOT = ("softer", "louder", "both", "rest", "shorter")
 _SURE = 0.7
 # Reasons given for a line; the report has them all.
 _REASONS = 2
+# What is added to names of lines that are called alike, and of players on one staff.
+_PART_NUMBER = re.compile(r" \((?:part )?\d+\)$")
+# Lines to write on: more where there are fewer rows.
+_RULES, _MOST_RULES = 2, 10
 _UNHEARD = ("silent", "tempo", "dynamic", "works")
 
 
@@ -135,6 +140,7 @@ def compose_sheet(record: Mapping[str, Any], *, minutes: float = 30.0) -> str:
             plan=[rows[n] for n in range(len(plan.stops))],
             left=[rows[n] for n in range(len(plan.stops), len(rows))],
             through=plan.through,
+            rules=min(_RULES + MOST_ROWS - len(rows), _MOST_RULES),
             more=len(asks) - len(chosen),
             room=_for_the_room(record, asks),
             leave=[f["sentence"] for f in record["findings"] if f["kind"] == "works"][:2],
@@ -172,7 +178,8 @@ def _listen(f: Mapping[str, Any], names: str) -> str:
         why = "; ".join(str(f["why"]).split("; ")[:_REASONS])
         return f"{names}; {why}" if why else names
     said = str(f["sentence"]).partition(": ")[2] or str(f["sentence"])
-    return said.removeprefix("by the forecast, ")
+    said = said.removeprefix("by the forecast, ")
+    return said[:1].upper() + said[1:]
 
 
 def _ideas(f: Mapping[str, Any]) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -180,8 +187,14 @@ def _ideas(f: Mapping[str, Any]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     tried = f.get("tried") or ()
     if not tried:
         return tuple(f["remedies"]), ()
-    spot = tuple(t["words"] for t in tried if t["kind"] in _ON_THE_SPOT)
-    return spot, tuple(t["words"] for t in tried if t["kind"] not in _ON_THE_SPOT)
+    spot = tuple(_change(t) for t in tried if t["kind"] in _ON_THE_SPOT)
+    return spot, tuple(_change(t) for t in tried if t["kind"] not in _ON_THE_SPOT)
+
+
+def _change(tried: Mapping[str, Any]) -> str:
+    """A change in words, and whether it will do by itself."""
+    words = str(tried["words"])
+    return f"{words} (not enough by itself)" if tried.get("state") == "covered" else words
 
 
 def _bars(bars: Sequence[Mapping[str, Any]], first: int, last: int) -> str:
@@ -226,7 +239,8 @@ def _unusual(parts: Sequence[Mapping[str, Any]]) -> list[str]:
 def _doublers(score: Mapping[str, Any]) -> list[str]:
     """Lines that a part's players take on a second instrument."""
     names = {str(p["name"]).strip() for p in score["parts"]}
-    return [n for n in score["line_names"] if n.strip() not in names and n.endswith(")")]
+    lines = [_PART_NUMBER.sub("", str(n).strip()) for n in score["line_names"]]
+    return list(dict.fromkeys(n for n in lines if n not in names and n.endswith(")")))
 
 
 def _for_the_room(record: Mapping[str, Any], asks: Sequence[Mapping[str, Any]]) -> list[str]:

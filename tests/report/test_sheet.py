@@ -103,3 +103,32 @@ def test_a_folder_without_a_result_is_refused(tmp_path):
     (tmp_path / "audit.json").write_text("{}", encoding="utf-8")
     with pytest.raises(InputError, match="no record of a result"):
         read_record(tmp_path)
+
+
+def test_lines_called_alike_are_no_doublings_and_a_second_instrument_is(audit):
+    record = as_record(audit)
+    names = record["score"]["line_names"]
+    record["score"] = {**record["score"], "line_names": [
+        f"{record['score']['parts'][0]['name']} (part 1)", *names[1:-1], "Flute 2 (Piccolo)"
+    ]}  # fmt: skip
+    told = re.search(r"Who doubles</dt><dd>(.*?)</dd>", compose_sheet(record))
+    assert told
+    assert told[1] == "Flute 2 (Piccolo)"
+
+
+def test_a_change_that_is_not_enough_says_so(audit):
+    record = as_record(audit)
+    ask = next(f for f in record["findings"] if f["kind"] in ("covered", "faint"))
+    tried = [{"words": "mark it f", "kind": "louder", "state": "covered"},
+             {"words": "let it rest", "kind": "rest", "state": "clear"}]  # fmt: skip
+    html = compose_sheet({**record, "findings": [{**ask, "tried": tried}]})
+    assert "mark it f (not enough by itself)" in html
+    assert "let it rest</li>" in html
+
+
+def test_fewer_rows_leave_more_space_to_write(audit):
+    record = as_record(audit)
+    ask = next(f for f in record["findings"] if f["kind"] in ("covered", "faint"))
+    many = [{**ask, "id": f"f{k}"} for k in range(MOST_ROWS)]
+    full, empty = (compose_sheet({**record, "findings": found}) for found in (many, []))
+    assert empty.count('class="rule"') > full.count('class="rule"') >= 2
