@@ -3,7 +3,7 @@
 What changes with a mark is taken from `auditor.timbre.dynamics`: level, and a spectrum that
 brightens with it. Notes that nobody has played yet (another octave, another player) are
 given the templates' spectrum: in another octave at a level that stands to the measured one as
-the two stand in published powers, by another player at the level that player has elsewhere.
+the two stand in published powers, by another player as that player sounds elsewhere.
 """
 
 from __future__ import annotations
@@ -13,21 +13,17 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 
+from auditor.judging.elsewhere import colour, rendered
 from auditor.judging.trial import F32, Change, Ground
 from auditor.score.notes import Note
-from auditor.spectra.forecast import line_power, note_power_db
+from auditor.spectra.forecast import line_power
 from auditor.timbre.dynamics import brightness_db, power_level_db
 from auditor.units import cam_to_hz, db_to_power
 
 # A note taken short sounds half as long; what follows is this much softer, not nothing,
 # because rooms and releases ring (common practice, no source).
 _SHORT, _AFTER_SHORT_DB = 0.5, -25.0
-# Bands over which a rendering's colour against the templates is averaged, and its bounds.
-_COLOUR_BANDS, _COLOUR_DB = 4.0, 10.0
-# Notes from which a line's level is taken as known, and looked at; below this it is silent.
-_FEW_NOTES, _MOST_NOTES, _SILENT_DB = 4, 200, 0.0
 
 
 def step_gain_db(g: Ground, row: int, dynamic: float, steps: float) -> NDArray[np.float64]:
@@ -101,65 +97,15 @@ def played(g: Ground, row: int, places: Sequence[int], semitones: int = 0) -> F3
     )[:: g.stride]
 
 
-def _colour(g: Ground, row: int, played: F32) -> NDArray[np.float64]:
-    """How the rendering's bands stand to the published ones, power, shape (bands,)."""
-    here = g.power[row].sum(axis=0).astype(np.float64)
-    there = played.sum(axis=0).astype(np.float64)
-    if here.sum() <= 0 or there.sum() <= 0:
-        return np.ones(here.size)
-    whole = here.sum() / there.sum()
-    smooth = gaussian_filter1d(here, _COLOUR_BANDS) / np.maximum(
-        gaussian_filter1d(there, _COLOUR_BANDS), 1e-12 * there.max()
-    )
-    bound = 10 ** (_COLOUR_DB / 10)
-    out: NDArray[np.float64] = np.clip(smooth, whole / bound, whole * bound)
-    return out
-
-
 def moved(g: Ground, row: int, semitones: int) -> Change:
     """A line plays its notes in another octave."""
     places = g.of(row)
     now, then = played(g, row, places), played(g, row, places, semitones)
     power = g.power.copy()
-    power[row] = (then * _colour(g, row, now)).astype(np.float32)
+    as_here = colour(g.power[row].sum(axis=0, dtype=float), now.sum(axis=0, dtype=float))
+    power[row] = (then * as_here).astype(np.float32)
     edits = ((row, "octave", float(semitones)),)
     return Change(power, moved=((row, semitones),), edits=edits)
-
-
-def rendered_db(g: Ground, row: int) -> float:
-    """How a line's notes stand to published powers in this sound, dB.
-
-    A player who rests here is as loud as where they play; one who plays nowhere else stands
-    as the middle of all other lines does. The passage's own line is no guide: it is here
-    because it is soft.
-    """
-    own = _over_published(g, row)
-    if own.size >= _FEW_NOTES:
-        return float(np.median(own))
-    others = [
-        float(np.median(over))
-        for k in range(len(g.s.score.lines))
-        if k not in (*g.lines, row) and (over := _over_published(g, k)).size >= _FEW_NOTES
-    ]
-    middle = float(np.median(others)) if others else float(np.median(_over_lines(g)))
-    # The fewer notes there are, the more the others count.
-    return float((own.sum() + (_FEW_NOTES - own.size) * middle) / _FEW_NOTES)
-
-
-def _over_lines(g: Ground) -> NDArray[np.float64]:
-    over = np.concatenate([_over_published(g, k) for k in g.lines])
-    return over if over.size else np.zeros(1)
-
-
-def _over_published(g: Ground, row: int) -> NDArray[np.float64]:
-    """Levels of a line's notes less their published powers, dB, shape (notes,)."""
-    line, s = g.s.score.lines[row], g.s
-    places = np.flatnonzero(s.windows.line == row)
-    level = s.heard.notes.level_db[places]
-    told = places[np.isfinite(level) & (level > _SILENT_DB)][:_MOST_NOTES]
-    published = [note_power_db(s.score.notes[int(n)], line) for n in told]
-    out: NDArray[np.float64] = s.heard.notes.level_db[told] - np.array(published)
-    return out
 
 
 def given_to(g: Ground, row: int, *, instead: bool) -> Change:
@@ -167,7 +113,7 @@ def given_to(g: Ground, row: int, *, instead: bool) -> Change:
     lead = g.lines[0]
     own = [k for k in g.of(lead) if g.target[k]]
     power = g.power.copy()
-    power[row] = played(g, row, own) * np.float32(db_to_power(rendered_db(g, row)))
+    power[row] = (played(g, row, own) * rendered(g, row)).astype(np.float32)
     gone = g.lines if instead else ()
     power[list(gone)] = 0.0
     edits = ((row, "instead" if instead else "double", float(lead)),)

@@ -6,13 +6,15 @@ import numpy as np
 import pytest
 
 from auditor.hearing.measures import Limits
-from auditor.judging.altered import given_to, played, rendered_db
+from auditor.judging.altered import given_to, played
+from auditor.judging.elsewhere import rendered
 from auditor.judging.foretold import foretell
 from auditor.judging.proposals import ideas
 from auditor.judging.remedy import trials
 from auditor.judging.scene import scene
 from auditor.judging.trial import cut
 from auditor.spectra.forecast import ROOM_GAIN_DB
+from auditor.spectra.line_spectra import FLOOR_DB
 
 LIMITS = Limits()
 FLUTE_1, FLUTE_2, HORN, VIOLA = 0, 1, 2, 4
@@ -36,13 +38,12 @@ class Told:
 
     def __init__(self, case, move=None):
         told = foretell(case.score, case.intent, case.timeline, LIMITS, remedies=False)
-        heard, self.spectra = told.heard, told.spectra
+        self.spectra = told.spectra
         if move is not None:
-            notes = heard.notes
-            own = case.windows.line == FLUTE_2
-            level = np.where(own, notes.level_db + move, notes.level_db)
-            heard = replace(heard, notes=replace(notes, level_db=level))
-        self.s = scene(case.score, case.timeline, told.windows, case.intent, heard, LIMITS)
+            level = told.spectra.level_db.copy()
+            level[FLUTE_2][level[FLUTE_2] > FLOOR_DB] += move
+            self.spectra = replace(told.spectra, level_db=level)
+        self.s = scene(case.score, case.timeline, told.windows, case.intent, told.heard, LIMITS)
         self.finding = next(
             f for f in told.findings if f.lines == (1,) and f.kind in ("covered", "faint")
         )
@@ -93,9 +94,20 @@ def test_who_doubles_for_part_of_the_passage_only_is_not_asked_to(made):
 
 
 def test_a_helper_is_as_loud_as_published_powers_have_it_in_a_forecast(later):
+    # Lp = LW + G - 31 dB.
     told = Told(later)
-    # Lp = LW + G - 31 dB; notes are heard a little beyond their end, so within 1 dB.
-    assert rendered_db(told.ground, FLUTE_2) == pytest.approx(ROOM_GAIN_DB - 31.0, abs=1.0)
+    own = [k for k in told.ground.of(FLUTE_1) if told.ground.target[k]]
+    power = played(told.ground, FLUTE_2, own)
+    over = (power * rendered(told.ground, FLUTE_2)).sum() / power.sum()
+    assert 10 * np.log10(over) == pytest.approx(ROOM_GAIN_DB - 31.0, abs=0.5)
+
+
+def test_who_plays_nowhere_stands_as_the_others_do(made):
+    """Flute 2 has no note; the others are all where published powers have them."""
+    cello = lambda bar: [(0.0, 4.0, 55)]  # noqa: E731
+    told = Told(made({1: low, 3: under, 6: cello}, count=6))
+    over = rendered(told.ground, FLUTE_2)
+    assert 10 * np.log10(over) == pytest.approx(ROOM_GAIN_DB - 31.0, abs=1.0)
 
 
 def test_a_section_that_takes_a_solo_over_plays_it_with_all_who_sit_there(later):
