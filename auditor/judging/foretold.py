@@ -28,6 +28,7 @@ from auditor.judging.judge import judge
 from auditor.judging.remedy import heard_again
 from auditor.judging.scene import scene
 from auditor.score.notes import Score
+from auditor.score.sections import body_of
 from auditor.spectra.forecast import ROOM_GAIN_DB, forecast_spectra, line_sd_db
 from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.playing import note_times
@@ -235,8 +236,10 @@ def assumptions(score: Score, room_gain_db: float) -> tuple[str, ...]:
     ]
     strings = [p for p in score.parts if p.instrument.family == "strings" and p.players > 1]
     if strings:
+        bodies = {body_of(p.instrument.key, p.name): p for p in reversed(strings)}
         said = ", ".join(
-            f"{p.name.strip() or p.instrument.name} {p.players:g}" for p in strings
+            f"{p.name.strip() or p.instrument.name} {p.players:g}"
+            for p in reversed(bodies.values())
         )
         out.append(f"Players assumed in the strings: {said}.")
     if written_tempo(score)[1]:

@@ -17,6 +17,7 @@ from auditor.errors import InputError
 from auditor.report.places import TIMES, clock, listed
 from auditor.report.session import plan_for
 from auditor.report.templating import environment
+from auditor.score.sections import body_of
 
 RECORDS = ("audit.json", "forecast.json")
 # Rows that fit on two pages.
@@ -133,7 +134,7 @@ def compose_sheet(record: Mapping[str, Any], *, minutes: float = 30.0) -> str:
             bars=len(record["score"]["played_bars"]),
             minutes=f"{minutes:g}",
             players=_players(record["score"]["parts"]),
-            total=f"{sum(p['players'] for p in record['score']['parts']):.0f}",
+            total=f"{sum(p['players'] for p in _seated(record['score']['parts'])):.0f}",
             unusual=_unusual(record["score"]["parts"]),
             doublers=_doublers(record["score"]),
             rows=[rows[n] for n in order],
@@ -218,12 +219,28 @@ def _after_mark(score: Mapping[str, Any], bar: int) -> str:
 
 def _players(parts: Sequence[Mapping[str, Any]]) -> list[tuple[str, str]]:
     rows = []
+    seated = _seated(parts)
     for key, name in _FAMILIES:
-        own = [p for p in parts if p["instrument"]["family"] == key]
+        own = [p for p in seated if p["instrument"]["family"] == key]
         if own:
             said = [_seat(p) for p in own]
             rows.append((name, ", ".join(said)))
     return rows
+
+
+def _seated(parts: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Parts with their own players: a section on several staves sits there once."""
+    out: list[Mapping[str, Any]] = []
+    bodies = set()
+    for part in parts:
+        instrument = part["instrument"]
+        body = body_of(instrument["key"], str(part["name"]))
+        if instrument["family"] == "strings" and part["players"] > 1:
+            if body in bodies:
+                continue
+            bodies.add(body)
+        out.append(part)
+    return out
 
 
 def _seat(part: Mapping[str, Any]) -> str:

@@ -56,6 +56,17 @@ def is_chamber(parts: Sequence[Part]) -> bool:
     )
 
 
+def body_of(key: str, name: str) -> tuple[str, tuple[int, ...]]:
+    """Tell which body of strings a part belongs to, by its instrument and name.
+
+    Examples
+    --------
+    >>> body_of("violin", "Violin 1") == body_of("violin", "Violin 1 div.")
+    True
+    """
+    return key, tuple(numbers_of(name)[:1]) if key == "violin" else ()
+
+
 def shares(
     parts: Sequence[Part], heads: Sequence[Sequence[Notehead]], settled: Sequence[int] = ()
 ) -> dict[int, Mapping[int, float]]:
@@ -67,9 +78,7 @@ def shares(
     for place, part in enumerate(parts):
         if part.instrument.family != "strings" or part.players <= 1 or part.number in settled:
             continue
-        key = part.instrument.key
-        desk = numbers_of(part.name)[:1] if key == "violin" else ()
-        bodies.setdefault((key, desk), []).append(place)
+        bodies.setdefault(body_of(part.instrument.key, part.name), []).append(place)
     found: dict[int, Mapping[int, float]] = {}
     for places in bodies.values():
         if len(places) < 2:

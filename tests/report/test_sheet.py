@@ -132,3 +132,17 @@ def test_fewer_rows_leave_more_space_to_write(audit):
     many = [{**ask, "id": f"f{k}"} for k in range(MOST_ROWS)]
     full, empty = (compose_sheet({**record, "findings": found}) for found in (many, []))
     assert empty.count('class="rule"') > full.count('class="rule"') >= 2
+
+
+def test_a_section_on_several_staves_sits_there_once(audit):
+    """Twelve first violins that divide over three staves are twelve."""
+    record = as_record(audit)
+    like = record["score"]["parts"][0]
+    strings = {"family": "strings", "key": "violin", "name": "Violin"}
+    staves = [
+        {**like, "name": name, "players": players, "instrument": strings}
+        for name, players in (("Violin 1", 12.0), ("Violin 1 div.", 12.0), ("Violin 2", 10.0))
+    ]
+    html = compose_sheet({**record, "score": {**record["score"], "parts": staves}})
+    assert "about 22 players" in html
+    assert "Violin 1 (12), Violin 2 (10)" in html
