@@ -19,6 +19,13 @@ _WEDGES = ("crescendo", "diminuendo", "stop", "continue")
 _MOST_PASSES = 64
 _MOST_ENDINGS = 64
 _DYNAMIC = re.compile(r"[\[(]? ?[fmpsrzn]+ ?[\])]?\.?")
+# SMuFL 1.4, dynamics, from U+E520 on: letters that some programs print as words.
+_DRAWN = (
+    "p", "m", "f", "r", "s", "z", "n", "pppppp", "ppppp", "pppp", "ppp", "pp", "mp", "mf", "pf",
+    "ff", "fff", "ffff", "fffff", "ffffff", "fp", "fz", "sf", "sfp", "sfpp", "sfz", "sfzp",
+    "sffz", "rf", "rfz",
+)  # fmt: skip
+_GLYPHS = dict(enumerate(_DRAWN, start=0xE520))
 # Words that programs glue to dynamics letters: "ffmarc.", "semprepp".
 _GLUED = re.compile(
     r"(sempre|pi[uù]|meno|poco|molto|subito|marc\w*\.?|legato|dolce|espr\w*\.?|stacc\w*\.?|"
@@ -157,7 +164,9 @@ def _read(sign: Element) -> Iterator[tuple[str, str, str]]:
     if sign.tag == "dynamics":
         yield from ((kind, letters, "1") for kind, letters in _letters(sign))
     elif sign.tag == "words" and text:
-        yield "words", text, "1"
+        letters = text.translate(_GLYPHS)
+        drawn = letters != text and _DYNAMIC.fullmatch(letters)
+        yield "dynamic" if drawn else "words", letters, "1"
     elif sign.tag == "wedge" and sign.get("type") in _WEDGES:
         yield "wedge", str(sign.get("type")), which
         if sign.get("niente") == "yes" and sign.get("type") != "diminuendo":

@@ -1,7 +1,6 @@
 """Whatever is done to a score file, only this package's own errors come out of reading it.
 
-The long form of this ran for the minutes told in the evaluation; here it is short and the
-same each time.
+The long form is `tests/bench/reading_fuzz.py`; here it is short and the same each time.
 """
 
 import io

@@ -158,6 +158,16 @@ def test_dynamics_in_words(xml, text, step):
     assert levels(xml, xml.words(text) + xml.note("C5", 4)) == [step]
 
 
+# SMuFL 1.4: U+E520 dynamicPiano, U+E522 dynamicForte, U+E539 dynamicSforzato1 (sfz).
+@pytest.mark.parametrize(
+    ("glyphs", "step"),
+    [("\ue520", 1), ("\ue520\ue520", 0), ("sempre \ue522", 4), ("\ue539", 5)],
+)
+def test_letters_drawn_as_music_glyphs(xml, glyphs, step):
+    path = xml.save(xml.score(xml.part("Oboe", xml.words(glyphs) + xml.note("C5", 4))))
+    assert read_score(path).notes[0].dynamic == step
+
+
 @pytest.mark.parametrize(
     ("texts", "way", "change"),
     [
