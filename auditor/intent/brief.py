@@ -8,8 +8,8 @@
     chorale = ["Horn 1", "Horn 2", 9]      # names or numbers of parts
 
     [[passage]]
-    lines = ["Oboe 1", "chorale"]          # parts, groups, or a family
-    bars = "12-20"                         # as printed; also 12 or [12, 20]
+    lines = ["Oboe 1", "chorale"]          # parts, groups, an instrument or a family
+    bars = "12-20, 30-34"                  # as printed; also 12 or [12, 20]
     role = "foreground"                    # middleground, background, colour
     comment = "singing, over everybody"
 """
@@ -18,16 +18,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from pathlib import Path
 from typing import Any
 
 from auditor.errors import InputError
+from auditor.score.instruments import exactly, numbers_of, words_of
 from auditor.score.notes import Score
 from auditor.settings_files import read_toml
 
 ROLES: tuple[str, ...] = ("foreground", "middleground", "background", "colour")
 FAMILIES: tuple[str, ...] = ("woodwind", "brass", "strings", "percussion", "voice")
+_ROMAN: tuple[str, ...] = ("i", "ii", "iii", "iv")
 _TOP, _KEYS = ("comment", "groups", "passage"), ("lines", "bars", "role", "comment")
 
 
@@ -65,9 +67,13 @@ def _nearest(word: object, known: Iterable[str]) -> str:
     """Name the nearest of some names, or list a few of them."""
     held = list(dict.fromkeys(known))
     plain = {name.casefold(): name for name in held}
-    found = get_close_matches(str(word).casefold(), plain, n=1, cutoff=0.5)
+    said = str(word).casefold()
+    found = get_close_matches(said, plain, n=1, cutoff=0.5)
     if found:
-        return f"the nearest is {plain[found[0]]!r}"
+        best = SequenceMatcher(None, found[0], said).ratio()
+        # Of names as near, the first in the score.
+        near = next(n for n in plain if SequenceMatcher(None, n, said).ratio() >= best - 1e-9)
+        return f"the nearest is {plain[near]!r}"
     return f"there is {', '.join(repr(name) for name in held[:6])}" if held else "there is none"
 
 
@@ -119,10 +125,25 @@ class _Reader:
         ]
         if not own and plain in FAMILIES:
             own = [n.number for n in self.score.lines if n.instrument.family == plain]
+        own = own or self._by_instrument(word)
         if not own:
             known = [p.name for p in self.score.parts] + list(self.groups)
             self.wrong.append(f"{where}: there is no part {word!r} ({_nearest(word, known)})")
         return tuple(own)
+
+    def _by_instrument(self, word: str) -> list[int]:
+        """Every line of an instrument, or those with its number: "Horns", "1st Violin"."""
+        numbers = numbers_of(word)
+        bare = tuple(w for w in words_of(word) if not w.isdigit() and w not in _ROMAN)
+        kind = exactly(bare)
+        if kind is None:
+            return []
+        return [
+            line.number
+            for line in self.score.lines
+            if line.instrument.key == kind.instrument.key
+            and (not numbers or set(numbers) & set(numbers_of(line.name)))
+        ]
 
     def lines(self, where: str, said: object) -> tuple[int, ...]:
         words = said if isinstance(said, list) else [said]
@@ -148,6 +169,9 @@ class _Reader:
         return None
 
     def bars(self, where: str, said: object) -> tuple[int, ...]:
+        if isinstance(said, str) and "," in said:
+            found = {b for span in said.split(",") for b in self.bars(where, span)}
+            return tuple(sorted(found))
         if isinstance(said, str):
             ends: list[object] = list(said.replace("–", "-").split("-"))
         else:
@@ -174,6 +198,7 @@ class _Reader:
         lines = self.lines(where, table["lines"]) if "lines" in table else ()
         bars = self.bars(where, table["bars"]) if "bars" in table else ()
         role = table.get("role", ROLES[0])
+        role = role.casefold() if isinstance(role, str) else role
         if role not in ROLES:
             self.wrong.append(f"{where}: unknown role {role!r} ({_nearest(role, ROLES)})")
         return Passage(lines, bars, str(role), str(table.get("comment", "")))

@@ -16,8 +16,9 @@ _HEAD = """\
 # What must be heard in this piece, as far as the page tells. Mend it: what stands here
 # overrules what the program would take to lead. Passages that start with # are unclear.
 #
-# lines: names or numbers of parts, groups, or woodwind, brass, strings, percussion, voice
-# bars:  as printed, "12-20"
+# lines: names or numbers of parts, groups, instruments ("Horns"), or woodwind, brass,
+#        strings, percussion, voice
+# bars:  as printed, "12-20" or "12-20, 30-34"
 # role:  foreground, middleground, background or colour
 """
 

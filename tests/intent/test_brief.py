@@ -74,9 +74,33 @@ def test_numbers_groups_families_and_bars_in_every_form(brief_of):
     ]
 
 
+@pytest.mark.parametrize(
+    ("word", "lines"),
+    [("Violins", (2,)), ("1st Violin", (2,)), ("celli", (4,)), ("Flöten", (1,))],
+)
+def test_an_instrument_may_be_named_as_scores_in_any_language_name_it(brief_of, word, lines):
+    """Names from the table of instruments, whose last column has their sources."""
+    (one,) = brief_of(passage(f'["{word}"]', '"1"', "Foreground")).passages
+    assert one.lines == lines
+    assert one.role == "foreground"
+
+
+def test_bars_may_be_several_stretches(brief_of):
+    (one,) = brief_of(passage('["Viola"]', '"1, 3-4"')).passages
+    assert one.bars == (0, 2, 3)
+
+
+def test_of_names_as_near_the_first_in_the_score_is_offered(make, tmp_path):
+    score = make(("Oboe 1", "oboe", "c5:4"), ("Oboe 2", "oboe", "c5:4"))
+    path = tmp_path / "brief.toml"
+    path.write_text(passage('["Oboi 3"]', 1), encoding="utf-8")
+    with pytest.raises(InputError, match="the nearest is 'Oboe 1'"):
+        read_brief(path, score)
+
+
 def test_everything_wrong_is_said_at_once_with_the_nearest_name(brief_of):
     text = "passages = 1\n[[passage]]\nline = 1\n" + passage(
-        '["Violas", 7]', '"3-9"', "forground"
+        '["Violetta", 7]', '"3-9"', "forground"
     )
     with pytest.raises(InputError) as caught:
         brief_of(text)
@@ -85,7 +109,7 @@ def test_everything_wrong_is_said_at_once_with_the_nearest_name(brief_of):
         "unknown key 'passages' (the nearest is 'passage')",
         "unknown key 'line' (the nearest is 'lines')",
         "lines and bars and role not said",
-        "no part 'Violas' (the nearest is 'Viola')",
+        "no part 'Violetta' (the nearest is 'Viola')",
         "no part 7 (the nearest is 4, 'Violoncello')",
         "no bar 9 (the nearest is '4')",
         "unknown role 'forground' (the nearest is 'foreground')",
