@@ -94,6 +94,8 @@ def _words(gain: NDArray[np.float64], chair: str, *, solo: bool, brought: bool) 
         if _sits(words, chair)
     }
     best = sorted((w for w in worth if worth[w] > LEAST), key=lambda w: -worth[w])
+    if "it lies on top" in best:
+        best = [w for w in best if w != "it lies on top of its family"]
     # What is true of the line itself tells more than that it led before.
     best = [w for w in best if w != GOES_ON] + [w for w in best if w == GOES_ON]
     said += best[: MOST - len(said)]

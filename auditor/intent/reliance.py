@@ -35,8 +35,8 @@ WORTH = {"bass": 0.40, "harmony": 0.20, "figuration": 0.25, "rhythm": 0.15}
 # A line that doubles the strand's main carrier is missed a little less than the carrier, and
 # the less the more of them there are: one of eight is missed by nobody.
 DOUBLER = 0.85
-# A line marked solo, and a line among at most three that sound, matter whatever they do.
-SOLO, EXPOSED, FEW = 0.85, 0.45, 3
+# A line marked solo, and a line among at most two that sound, matter whatever they do.
+SOLO, EXPOSED, FEW = 0.85, 0.45, 2
 # A line that moves in thirds or sixths with the leading one: less than what leads, more than
 # what accompanies (our choice).
 SHADOW = 0.34

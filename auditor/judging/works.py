@@ -11,31 +11,35 @@ from auditor.findings.ranking import finding_id, length_factor
 from auditor.findings.wording import bars_named, works_sentence
 from auditor.judging.covered import why_relied
 from auditor.judging.passages import Unit, carrying, units
-from auditor.judging.scene import Scene, middle
+from auditor.judging.scene import IntArray, Scene, middle
 
 # Remarks of praise at most, and the shortest passage worth one, in quarters.
 MOST, SHORTEST = 4, 8.0
-# Share of its bars that must be clear.
-CLEAR_SHARE = 0.85
+# Reliance from which on a line that carries is worth a word.
+RELIED = 0.5
 # Ratio at which a line counts as fully clear: twice the limit of clear (our choice).
 FULL = 2.0
 
 
-def _is_good(s: Scene, unit: Unit) -> bool:
-    known = np.isfinite(unit.ratio)
-    length = sum(s.score.bars[int(b)].duration for b in unit.bars)
-    if length < SHORTEST or known.mean() < CLEAR_SHARE or unit.reliance.mean() < 0.5:
-        return False
-    return bool((unit.ratio[known] >= s.limits.clear).mean() >= CLEAR_SHARE)
+def _good_runs(s: Scene, unit: Unit) -> list[IntArray]:
+    """Find runs in ``unit.bars`` of bars that are clear, long enough and relied upon."""
+    clear = np.flatnonzero(np.nan_to_num(unit.ratio) >= s.limits.clear)
+    runs = np.split(clear, np.flatnonzero(np.diff(unit.bars[clear]) > 1) + 1)
+    return [
+        run
+        for run in runs
+        if sum(s.score.bars[int(b)].duration for b in unit.bars[run]) >= SHORTEST
+        and unit.reliance[run].mean() >= RELIED
+    ]
 
 
-def _finding(s: Scene, unit: Unit) -> Finding:
-    first, last = int(unit.bars[0]), int(unit.bars[-1])
+def _finding(s: Scene, unit: Unit, run: IntArray) -> Finding:
+    first, last = int(unit.bars[run[0]]), int(unit.bars[run[-1]])
     lines = carrying(s, unit, first, last)
     notes = s.notes(lines, first, last)
     start, end = s.seconds(first, last, notes)
-    ratio = float(np.nanmedian(unit.ratio))
-    reliance = float(unit.reliance.mean())
+    ratio = float(np.median(unit.ratio[run]))
+    reliance = float(unit.reliance[run].mean())
     solo = s.marked_solo(lines, first, last)
     others = len(set(s.sounding(first, last)) - set(lines))
     well = min(1.0, ratio / (FULL * s.limits.clear))
@@ -80,7 +84,8 @@ def contradicts(praise: Finding, faults: Sequence[Finding]) -> bool:
 
 def find_works(s: Scene, faults: Sequence[Finding] = ()) -> list[Finding]:
     """Find the best passages, each leading line once."""
-    good = sorted((_finding(s, u) for u in units(s) if _is_good(s, u)), key=lambda f: -f.weight)
+    good = [_finding(s, u, run) for u in units(s) for run in _good_runs(s, u)]
+    good.sort(key=lambda f: (-f.weight, f.first_bar))
     out: list[Finding] = []
     for finding in good:
         if contradicts(finding, faults):
