@@ -18,6 +18,7 @@ from auditor.intent.naming import named
 from auditor.intent.parallels import find_parallels, shadows
 from auditor.intent.reasons import lead_reasons
 from auditor.intent.roles import Intent
+from auditor.intent.signs import solos
 from auditor.intent.strands import carriers, components, find_strands, joined
 from auditor.intent.texture import Texture, lay_out, per_bar
 from auditor.score.notes import Score
@@ -131,7 +132,7 @@ def _with_phrase_ends(row: list[str]) -> list[str]:
 
 def _reliance(
     role: list[list[str]],
-    table: FloatArray,
+    solo: BoolArray,
     on: BoolArray,
     share: FloatArray,
     strand: FloatArray,
@@ -139,7 +140,6 @@ def _reliance(
     brought: BoolArray,
     name: NDArray[np.int64],
 ) -> FloatArray:
-    solo = table[:, :, FIGURES.index("solo")] > 0
     names = np.array(role, dtype=object).reshape(on.shape)
     out = np.zeros(on.shape)
     for what, worth in WORTH.items():
@@ -190,7 +190,7 @@ def read_intent(score: Score, brief: Brief | None = None) -> Intent:
     table, on = look_at(score, texture, label)
     lead = who_leads(texture, table, on, label)
     leads = _leaders(lead.strand, lead.share, label)
-    solo = table[:, :, FIGURES.index("solo")] > 0
+    solo = solos(score) & on
     brought = brought_out(score, on)
     bass = _basses(table, on, label)
     moving = table[:, :, FIGURES.index("moves-per-quarter")] > MOVING
@@ -199,7 +199,7 @@ def read_intent(score: Score, brief: Brief | None = None) -> Intent:
     role = _roles(supporting, leads, answers)
     seats = chairs(score.lines)
     name = named(lead.share, label, on, seats)
-    reliance = _reliance(role, table, on, lead.share, lead.strand, label, brought, name)
+    reliance = _reliance(role, solo, on, lead.share, lead.strand, label, brought, name)
     reasons = lead_reasons(score, role, lead, on, (solo, brought), seats)
     certainty = lead.strand.max(axis=0, initial=0.0)
     parallels = find_parallels(score, texture)

@@ -62,11 +62,12 @@ def dynamics(texture: Texture, sounding: FloatArray) -> Table:
 def ways(score: Score, texture: Texture, on: BoolArray, radius: int) -> Table:
     """Share of a line's notes in a bar played in each way; solo; whether a dynamic stands."""
     out = {way: np.zeros(on.shape) for way in WAYS}
-    count, written = np.zeros(on.shape), np.zeros(on.shape)
+    count, solo, written = (np.zeros(on.shape) for _ in range(3))
     for note in score.notes:
         place = texture.row[note.line], note.bar
         count[place] += 1
         written[place] = float(note.dynamic_written)
+        solo[place] = max(solo[place], float("solo" in note.techniques))
         for way in note.techniques:
             if way in out:
                 out[way][place] += 1
@@ -76,7 +77,7 @@ def ways(score: Score, texture: Texture, on: BoolArray, radius: int) -> Table:
     return out | {
         "slurred-around": around,
         "espressivo-only": out["espressivo"] * few,
-        "solo": (solos(score) & on).astype(float),
+        "solo": solo,
         "written": written,
     }
 
