@@ -134,6 +134,13 @@ def judged(excerpt: Excerpt, stems: F32) -> Judged:
     return Judged(spectra, windows, found)
 
 
+def _spans(excerpt: Excerpt, f: Finding) -> list[tuple[float, float]]:
+    """Seconds of a finding, and of the other places it names."""
+    bars, at = excerpt.score.bars, excerpt.when.at
+    also = [(at(bars[x].onset), at(bars[y].onset + bars[y].duration)) for x, y in f.also]
+    return [(f.start_s, f.end_s), *also]
+
+
 def told(excerpt: Excerpt, result: Judged, where: Sequence[Place]) -> list[list[list[Any]]]:
     """Kind and weight of each finding about a carrier, for each place."""
     part = {line.number: line.part for line in excerpt.score.lines}
@@ -144,7 +151,7 @@ def told(excerpt: Excerpt, result: Judged, where: Sequence[Place]) -> list[list[
             [f.kind, f.weight]
             for f in result.findings
             if {part[n] for n in f.lines} & set(place.block.members)
-            and min(b, f.end_s) - max(a, f.start_s) >= 0.5 * (b - a)
+            and any(min(b, z) - max(a, s) >= 0.5 * (b - a) for s, z in _spans(excerpt, f))
         ])  # fmt: skip
     return out
 
