@@ -14,7 +14,7 @@ import numpy as np
 import scipy.ndimage
 from numpy.typing import NDArray
 
-from auditor.alignment import confidence
+from auditor.alignment import confidence, gate
 from auditor.alignment.expected import Events, events
 from auditor.alignment.levels import expected_rows, heard_rows, place
 from auditor.alignment.order import find_order, find_transposition
@@ -29,14 +29,7 @@ from auditor.sound.reading import Sound
 
 _log = logging.getLogger(__name__)
 
-# Least sum of the margins over decoys in pitch and in time. On made orchestral passages 47
-# right scores had 0.15 and more, 100 wrong ones 0.08 at most.
-LEAST_MARGIN = 0.11
-LEAST_EXPLAINED = 0.3
 _EVIDENCE_FPS = 50
-# A transposed score fits better by this much of the coarse cost, and as right ones do
-# (0.09 to 0.21), or it is another piece.
-_CLEAR_GAIN, _RIGHT_COST = 0.08, 0.22
 # Nearer than this to the middle between two semitones, either may be meant.
 _FAR_OFF = 0.3
 
@@ -97,13 +90,16 @@ def timeline_of(score: Score, features: Features) -> Timeline:
     """Find when the notes of a score sound, from features of the sound."""
     features = _in_tune(score, features)
     tracing = trace(score, features)
-    figures = _figures(tracing, features)
+    figures = gate.figures(
+        tracing.order,
+        tracing.evidence,
+        tracing.visit_spans_s,
+        tracing.visit_confidence,
+        features.tuning,
+    )
     _log.info("alignment: %s", figures)
-    if (
-        figures["pitch_margin"] + figures["time_margin"] < LEAST_MARGIN
-        or figures["explained_share"] < LEAST_EXPLAINED
-    ):
-        raise AlignmentError(_refusal(score, features, figures))
+    if not gate.is_right(figures):
+        raise AlignmentError(gate.refusal(score, features, figures))
     return Timeline(
         stretches=tracing.stretches,
         bars=_bars(score, tracing),
@@ -118,7 +114,7 @@ def _in_tune(score: Score, features: Features) -> Features:
     if abs(features.tuning) < _FAR_OFF:
         return features
     by, _, gain = find_transposition(score, events(score), features)
-    if gain > _CLEAR_GAIN and abs(by) == 1 and by * features.tuning < 0:
+    if gain > gate.CLEAR_GAIN and abs(by) == 1 and by * features.tuning < 0:
         return moved(features, by)
     return features
 
@@ -150,7 +146,7 @@ def trace(score: Score, features: Features) -> Tracing:
 def _traced(score: Score, notes: Events, features: Features, foreign: Spans) -> Tracing:
     order = find_order(score, notes, features, foreign)
     if not order.visits:
-        raise AlignmentError(_refusal(score, features, None))
+        raise AlignmentError(gate.refusal(score, features, None))
     runs, quarters, seconds = runs_of(score, order)
     sounding = performed(notes, runs)
     axis = np.unique(np.concatenate([quarters, sounding.onset]))
@@ -224,42 +220,6 @@ def _visits(score: Score, stretches: tuple[Stretch, ...]) -> tuple[NDArray[np.in
                 bars.append(bar.index)
                 spans.append(np.interp([bar.onset, end], run.quarters, run.seconds))
     return np.array(bars, dtype=np.int64), np.array(spans).reshape(-1, 2)
-
-
-def _figures(tracing: Tracing, features: Features) -> dict[str, float]:
-    bars = tracing.evidence.figures
-    played = np.isfinite(bars[:, 0])
-    middle = np.nanmedian(bars[played], axis=0) if played.any() else np.zeros(5)
-    return {
-        "fit": float(middle[0]),
-        "pitch_margin": float(middle[1]),
-        "time_margin": float(middle[2]),
-        "coarse_cost": tracing.order.cost,
-        "explained_share": tracing.order.explained,
-        "played_share": float(played.mean()),
-        "tuning_semitones": features.tuning,
-    }
-
-
-def _refusal(score: Score, features: Features, figures: dict[str, float] | None) -> str:
-    """Say why the sound is not this score, and what to do."""
-    by, cost, gain = find_transposition(score, events(score), features)
-    if by and gain > _CLEAR_GAIN and cost < _RIGHT_COST:
-        return (
-            f"the sound lies {abs(by)} semitone{'s' if abs(by) > 1 else ''} "
-            f"{'higher' if by > 0 else 'lower'} than the score; check transposing parts, "
-            f"or transpose one of them"
-        )
-    check = "check that the sound and the score are the same piece and movement"
-    if figures is None:
-        return f"no bar of the score was found in the sound; {check}"
-    if figures["explained_share"] < LEAST_EXPLAINED:
-        found = 100 * figures["explained_share"]
-        return f"only {found:.0f} % of the sound could be found in the score; {check}"
-    return (
-        f"the notes heard are not the notes written (likeness {figures['fit']:.2f}, only "
-        f"{figures['pitch_margin']:.2f} above the same score transposed); {check}"
-    )
 
 
 def _bars(score: Score, tracing: Tracing) -> tuple[BarTime, ...]:

@@ -45,16 +45,8 @@ def closer(page: Page, notes: Events, sound: Heard, first: Order) -> Order:
     """Search the order once more, from a first reading; its cost and share are kept."""
     if not first.visits:
         return first
-    bar_s = page.even_s * np.exp2(_slowness(page, first))
-    edges, pitch = page.laid_out(notes, bar_s, sound.fps)
-    profile = unit_rows(sound.pitch, 0.0)
-    at, place = _pairs(first, edges, sound)
-    if at.size < 2:
-        return first
-    expected = unit_rows(pitch, quiet(pitch))
-    pitch *= _colour(profile[at], expected[place])
-    expected = unit_rows(pitch, quiet(pitch))
-    right, anywhere = _costs(profile[at], expected[place])
+    fitted = _Fitted(page, notes, sound, first)
+    right, anywhere, _ = fitted.costs(first)
     wrong = max(anywhere - right, 0.02)
     unit = sound.fps * wrong
     prices = Prices(
@@ -65,7 +57,15 @@ def closer(page: Page, notes: Events, sound: Heard, first: Order) -> Order:
         sound.filler(right + _FOREIGN * wrong),
     )
     walks = [
-        search(page, sound, profile, expected, edges, prices, straight=straight)
+        search(
+            page,
+            sound,
+            fitted.profile,
+            fitted.expected,
+            fitted.edges,
+            prices,
+            straight=straight,
+        )
         for straight in (True, False)
     ]
     straight, free = (reading(page, sound, walk) for walk in walks)
@@ -76,6 +76,63 @@ def closer(page: Page, notes: Events, sound: Heard, first: Order) -> Order:
     )  # fmt: skip
     chosen = free if gain > 0 else straight
     return chosen if chosen.visits else first
+
+
+def contrast(page: Page, notes: Events, sound: Heard, order: Order) -> float:
+    """How much better the sound fits its places than others, against what the page promises.
+
+    About 1 if other places of the piece are as unlike the sound as they are unlike the
+    places themselves on the page; about 0 if the sound is no more like one than the other.
+    """
+    if not order.visits:
+        return 0.0
+    right, anywhere, promised = _Fitted(page, notes, sound, order).costs(order)
+    return (anywhere - right) / max(promised, 0.02)
+
+
+class _Fitted:
+    """The page laid out at the tempo of a reading, in the colour of the sound."""
+
+    def __init__(self, page: Page, notes: Events, sound: Heard, order: Order) -> None:
+        self._sound = sound
+        bar_s = page.even_s * np.exp2(_slowness(page, order))
+        self.edges, pitch = page.laid_out(notes, bar_s, sound.fps)
+        self.profile = unit_rows(sound.pitch, 0.0)
+        at, place = self._pairs(order)
+        if at.size:
+            plain = unit_rows(pitch[place], quiet(pitch))
+            pitch *= _colour(self.profile[at], plain)
+        self.expected = unit_rows(pitch, quiet(pitch))
+
+    def costs(self, order: Order) -> tuple[float, float, float]:
+        """Mean cost of a frame in its place and in others, and of places against others."""
+        at, place = self._pairs(order)
+        if not at.size:
+            return 1.0, 1.0, 1.0
+        heard, expected = self.profile[at], self.expected[place]
+        laps = [round(k * at.size / _LAPS) for k in range(1, _LAPS)]
+        moved = [np.roll(expected, lap, axis=0) for lap in laps]
+        return (
+            _unlike(heard, expected),
+            float(np.mean([_unlike(heard, other) for other in moved])),
+            float(np.mean([_unlike(expected, other) for other in moved])),
+        )
+
+    def _pairs(self, order: Order) -> tuple[I64, I64]:
+        """Frames of the sound, and of the played axis, that a reading puts together."""
+        sound, heard, place = self._sound, [], []
+        for visit in order.visits:
+            at = np.arange(round(visit.start_s * sound.fps), round(visit.end_s * sound.fps))
+            size = self.edges[visit.bar + 1] - self.edges[visit.bar]
+            heard.append(at)
+            place.append(self.edges[visit.bar] + (np.arange(at.size) * size) // max(at.size, 1))
+        at, to = np.concatenate(heard), np.concatenate(place)
+        sounding = ~sound.silent[at] & sound.pitch[at].any(axis=1)
+        return at[sounding], to[sounding]
+
+
+def _unlike(heard: F32, expected: F32) -> float:
+    return 1.0 - float(np.einsum("ij,ij->i", heard, expected).mean())
 
 
 def _slowness(page: Page, order: Order) -> F64:
@@ -90,28 +147,7 @@ def _slowness(page: Page, order: Order) -> F64:
     return np.asarray(every[[page.of(k) for k in range(page.written.size)]])
 
 
-def _pairs(order: Order, edges: I64, sound: Heard) -> tuple[I64, I64]:
-    """Frames of the sound, and of the played axis, that a reading puts together."""
-    heard, place = [], []
-    for visit in order.visits:
-        at = np.arange(round(visit.start_s * sound.fps), round(visit.end_s * sound.fps))
-        size = edges[visit.bar + 1] - edges[visit.bar]
-        heard.append(at)
-        place.append(edges[visit.bar] + (np.arange(at.size) * size) // max(at.size, 1))
-    at, to = np.concatenate(heard), np.concatenate(place)
-    sounding = ~sound.silent[at] & sound.pitch[at].any(axis=1)
-    return at[sounding], to[sounding]
-
-
 def _colour(heard: F32, expected: F32) -> F32:
     """Strength of each bin of the sound against what is expected, shape (85,)."""
     mean = [scipy.ndimage.gaussian_filter1d(r.mean(axis=0), _COLOUR) for r in (heard, expected)]
     return np.asarray((mean[0] + 1e-3) / (mean[1] + 1e-3), np.float32)
-
-
-def _costs(heard: F32, expected: F32) -> tuple[float, float]:
-    """Mean cost of a frame in its place, and in places all over the piece."""
-    right = 1.0 - np.einsum("ij,ij->i", heard, expected).mean()
-    laps = [round(k * len(heard) / _LAPS) for k in range(1, _LAPS)]
-    wrong = [1.0 - np.einsum("ij,ij->i", heard, np.roll(expected, n, axis=0)) for n in laps]
-    return float(right), float(np.mean(wrong))

@@ -9,12 +9,13 @@ score goes to a filler state.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.alignment.closer import closer
+from auditor.alignment.closer import closer, contrast
 from auditor.alignment.expected import Events, chroma_rows
 from auditor.alignment.page import Page
 from auditor.alignment.path import unit_rows
@@ -55,6 +56,7 @@ def find_order(score: Score, notes: Events, features: Features, foreign: Spans =
     """
     page, sound = Page(score), heard(features, foreign)
     order = _found(page, notes, sound)
+    order = replace(order, contrast=contrast(page, notes, sound, order))
     return with_pauses(order, sound.kept, sound.fps)
 
 

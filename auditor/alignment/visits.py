@@ -35,12 +35,15 @@ class Order:
         Mean cost of a sounding frame, 0 to 1.
     explained
         Share of the sounding frames that bars of the score account for.
+    contrast
+        How much better the sound fits its places than others, 0 to about 1.
     """
 
     visits: tuple[Visit, ...]
     strange: Spans
     cost: float
     explained: float
+    contrast: float = 0.0
 
     @property
     def bars(self) -> tuple[int, ...]:
