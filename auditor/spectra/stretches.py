@@ -1,7 +1,7 @@
 """Passages of a line that are tried by themselves: a fault need not last for a whole piece.
 
-Trials of every passage of every line would cost too much; those are tried whose notes explain
-little of the mix as they are written.
+Trials of every passage of every line would cost too much; those of each line are tried whose
+notes explain least of the mix as they are written.
 """
 
 from __future__ import annotations
@@ -13,13 +13,10 @@ from auditor.spectra.trials import Trial, notes_of, trials, written_gains
 
 # Notes of a passage, about: enough for three places and for the limits of whole lines.
 NOTES = 16
-# A note explains little as written below this; most lines that are there explain 15 to 40 a
-# note. Covered ones explain little too, and are answered as unverified.
-LITTLE = 8.0
 # A line of fewer notes is one passage, and is tried as a whole already.
 _LEAST = 24
-# Passages of a line that are tried at most.
-_MOST = 12
+# Passages of a line that are tried at most: one in three, and some.
+_SHARE, _SOME = 3, 4
 
 
 def passages(notes: Ints, onset_s: Floats) -> list[Ints]:
@@ -43,7 +40,7 @@ def passages(notes: Ints, onset_s: Floats) -> list[Ints]:
 
 
 def doubtful(found: Decomposed, mix: Explained) -> list[tuple[int, Trial]]:
-    """Try the passages of long lines whose notes explain little as written.
+    """Try the passages of long lines whose notes explain least as written.
 
     Returns
     -------
@@ -59,7 +56,7 @@ def doubtful(found: Decomposed, mix: Explained) -> list[tuple[int, Trial]]:
         ordered = notes[np.argsort(onset[notes], kind="stable")]
         cut = passages(ordered, onset[ordered])
         told = np.array([float(np.median(gain[p])) for p in cut])
-        low = np.argsort(told, kind="stable")[:_MOST]
-        chosen += [(line, int(k), np.sort(cut[k])) for k in np.sort(low) if told[k] < LITTLE]
+        low = np.argsort(told, kind="stable")[: _SOME + len(cut) // _SHARE]
+        chosen += [(line, int(k), np.sort(cut[k])) for k in np.sort(low)]
     tried = trials(found, mix, [(line, notes) for line, _, notes in chosen])
     return [(k, trial) for (_, k, _), trial in zip(chosen, tried, strict=True)]

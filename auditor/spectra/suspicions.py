@@ -50,8 +50,9 @@ _SOFTER, _MOSTLY = BELOW_DB.index(6.0), 0.5
 _TELLING_S, _TELLING = 0.2, 4
 # So many foreign notes must be held before anything is said of them.
 _FOREIGN = 2
-# There are many passages to a line: each must lie this far beyond the limit of a line.
-_PASSAGE = 0.5
+# There are many passages to a line: each must lie this far beyond the limit of a line; a
+# passage that seems missing further, for the many ways in which one may be covered.
+_PASSAGE, _MISSING = 0.5, 3.0
 # Evidence of misplaced notes at which it is half sure: a third of what is said (our choice).
 _HALF = 10.0
 
@@ -139,6 +140,8 @@ def _of_passages(found: Decomposed, mix: Explained, beyond: float) -> list[Suspi
     for place, trial in doubtful(found, mix):
         features = line_features(trial)
         answer, chance = answered(features, trial.notes.size, _PASSAGE + beyond)
+        if answer == "missing":
+            answer, chance = answered(features, trial.notes.size, _MISSING + beyond)
         if answer not in FAULTS:
             continue
         interval = best_interval(trial) if answer == "transposed" else 0

@@ -43,6 +43,8 @@ F32 = NDArray[np.float32]
 TOP = 20
 # Kinds that say a line is too weak, and kinds that name who is too strong.
 WEAK = ("covered", "faint", "dynamic", "silent", "accompaniment", "weak-answer", "hairpin")
+# Kinds that are about hearing, and can be held against the true stems.
+HEARING = ("covered", "faint", "accompaniment", "weak-answer")
 # Kinds of remark that answer each fault, if they name one of its parts.
 ANSWERS: dict[str, tuple[str, ...]] = {
     "way": ("technique",),
@@ -187,7 +189,7 @@ def count(folder: Path, version: str) -> None:
     false = 0
     for k, f in enumerate(told):
         by = [p.kind for p in plants if answers(m, f, p)]
-        weak = not by and f.kind in WEAK and truly_weak(m, f)
+        weak = not by and f.kind in HEARING and truly_weak(m, f)
         word = "planted " + by[0] if by else "true" if weak else "FALSE"
         false += k < TOP and word == "FALSE"
         near = " ".join(p.kind for p in plants if _overlaps(f, p))
