@@ -65,6 +65,7 @@ class Clip:
     words: str
     uri: str
     exact: bool
+    sure_db: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +161,7 @@ def _clips(audit: Audit, heard: list[tuple[Finding, Passage]]) -> dict[str, tupl
     takes = takes_of(audit, wanted)
     uris = iter(data_uris([take.samples for own in takes.values() for take in own]))
     return {
-        name: tuple(Clip(take.words, next(uris), take.exact) for take in own)
+        name: tuple(Clip(take.words, next(uris), take.exact, take.sure_db) for take in own)
         for name, own in takes.items()
     }
 

@@ -85,7 +85,8 @@ def _code_print() -> str:
     return hashlib.sha256(b"".join(path.read_bytes() for path in files)).hexdigest()[:16]
 
 
-def _stems(made: Made) -> NDArray[np.float32]:
+def stems_of(made: Made) -> NDArray[np.float32]:
+    """Stems of a case, mono, shape (parts, samples)."""
     paths = sorted((made.folder / "stems").glob("*.flac"))
     sounds = (soundfile.read(path, dtype="float32", always_2d=True)[0] for path in paths)
     return np.stack([sound.mean(axis=1) for sound in sounds])
@@ -109,7 +110,7 @@ def truth_of(made: Made) -> tuple[Measures, Measures]:
     stored = _stored(path, code)
     if stored:
         return stored
-    spectra = stem_spectra(_stems(made), made.calibration_db)
+    spectra = stem_spectra(stems_of(made), made.calibration_db)
     heard = listen(spectra, true_windows(made), (), LIMITS)
     table: dict[str, Any] = {"code": code}
     for kind, measures in (("lines", heard.lines), ("notes", heard.notes)):

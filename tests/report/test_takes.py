@@ -94,6 +94,26 @@ def test_where_nothing_was_kept_the_mix_is_all_there_is(audit):
     assert words(bare, wanted(bare)) == ["as it is"]
 
 
+@pytest.mark.parametrize(
+    ("confidence", "off_db"), [(1.0, 1.0), (0.8, 1.0), (0.7, 2.0), (0.5, 3.0), (0.1, 4.0)]
+)
+def test_an_estimate_says_how_far_it_may_be_off(audit, confidence, off_db):
+    sure = np.full_like(audit.spectra.confidence, confidence)
+    unsure = dataclasses.replace(
+        audit, spectra=dataclasses.replace(audit.spectra, confidence=sure)
+    )
+    want = wanted(unsure)
+    mix, *parted = takes_of(unsure, [want])[want.finding.id]
+    assert mix.sure_db == 0.0
+    assert [take.sure_db for take in parted] == [off_db] * 3
+
+
+def test_what_is_exact_is_sure(stemmed):
+    audit, *_ = stemmed
+    takes = takes_of(audit, [wanted(audit)]).popitem()[1]
+    assert {take.sure_db for take in takes} == {0.0}
+
+
 def test_where_a_stem_is_missing_the_line_is_parted_by_estimate(stemmed):
     audit, *_ = stemmed
     some = dataclasses.replace(audit, stems=(*audit.stems[:7], *[None] * 6))
