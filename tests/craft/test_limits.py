@@ -1,5 +1,7 @@
 import dataclasses
+import re
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -63,3 +65,12 @@ def test_every_threshold_says_what_it_means_and_where_it_comes_from():
     for one in dataclasses.fields(CraftLimits):
         assert one.metadata["says"]
         assert one.metadata["source"]
+
+
+def test_the_documentation_names_thresholds_that_exist():
+    text = (Path(__file__).parents[2] / "docs" / "craft.md").read_text(encoding="utf-8")
+    known = {one.name for one in dataclasses.fields(CraftLimits)}
+    named = {w for w in re.findall(r"`([a-z]\w*_\w+|hole|cross|drums|mallets)`", text)}
+    tests = {path.stem for path in Path(__file__).parents[1].glob("*/test_*.py")}
+    assert named - tests <= known
+    assert len(named & known) > 70
