@@ -156,7 +156,7 @@ def _event(
         if tag == "reh" and said:
             yield _Sign(part, *at, "rehearsal", said)
         if tag == "tempo" and number(event.get("mm")) > 0:
-            dots = min(4, round(number(event.get("mm.dots"))))
+            dots = max(0, min(4, round(number(event.get("mm.dots")))))
             quarters = 4.0 / (number(event.get("mm.unit"), 4.0) or 4.0) * (2.0 - 0.5**dots)
             yield _Sign(part, *at, "tempo", str(number(event.get("mm")) * quarters))
         if tag == "hairpin":

@@ -31,6 +31,7 @@ STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 # Of the file's signs, what the reader carries as directions or on notes.
 SIGNS = ("dynamics", "wedge", "words", "rehearsal", "metronome", "slur", "articulations",
          "ornaments", "technical", "fermata")  # fmt: skip
+AFTER = 0.04  # quarters
 NEAR = 0.03  # quarters by which two roundings of a tuplet differ
 
 
@@ -176,20 +177,23 @@ def beside_table(table, score, tally, examples):
     length = score.duration
     for column, number in by_name.items():
         start, end, pitch = high[number]
-        wrong = Counter()
+        wrong, places = Counter(), []
         for row, after in pairwise([*body, [str(length)]]):
             at, until = float(row[0]), float(after[0])
             if at >= length or until - at < 0.06:
                 continue
-            here = (at + until) / 2
+            # Just behind the row: the table has none where notes only end.
+            here = at + min(AFTER, (until - at) / 2)
             found = pitch[(start <= here) & (end > here)]
             mine = int(found.max()) if found.size else 0
             said = 0 if row[4 + column] == "r" else midi(row[4 + column])
             wrong["moments"] += 1
             if mine == said:
                 wrong["the same"] += 1
-            elif not mine or not said:
-                wrong["a rest in one" if said else "a rest in the table only"] += 1
+                continue
+            places.append(at)
+            if not mine or not said:
+                wrong["a rest here only" if said else "a rest in the table only"] += 1
             elif (mine - said) % 12 == 0:
                 wrong["an octave apart"] += 1
             else:
@@ -199,7 +203,9 @@ def beside_table(table, score, tally, examples):
         tally.update(wrong)
         if share < 0.98:
             said = dict(wrong.most_common(4))
-            examples[f"{table.parent.name} {names[column]} / {part}"] = f"{share:.2f} {said}"
+            examples[f"{table.parent.name} {names[column]} / {part}"] = (
+                f"{share:.2f} {said}, quarters {min(places):.0f} to {max(places):.0f}"
+            )
 
 
 def pair(names, parts):

@@ -16,6 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from auditor.errors import AuditError
+from auditor.score import passed_over, sheet
 from auditor.score.engraved import stamped_excerpt
 from auditor.score.reading import open_score
 
@@ -187,6 +188,36 @@ def test_broken_abc(where, seed):
     path = where / "score.abc"
     path.write_bytes(mutated_text(ABC, rng, "|:[]()/<>^_=23,'zABcg\n KLMQ{}-&\"!x"))
     read(path)
+
+
+KERN = (
+    "**kern\t**dynam\t**kern\n*M3/4\t*M3/4\t*M3/4\n!LO:TX:t=pizz.\t!\t!\n=1\t=1\t=1\n2.C\tp<\t4.b-\n"
+    ".\t.\t8qcc\n.\t[\t4%3dd\n*^\t*\t*\n2D\t4E\tff\t2.ee-\n*v\t*v\t*\t*\n==\t==\t==\n*-\t*-\t*-\n"
+)
+MEI = """<mei xmlns="http://www.music-encoding.org/ns/mei">
+<scoreDef meter.unit="4"/><staffDef n="1"/>
+<measure><dynam staff="1 2" tstamp="2.5">ff</dynam><hairpin staff="1" tstamp="1" tstamp2="0m+3"
+form="cres"/><tempo staff="1" mm="96" mm.unit="4" mm.dots="1">Allegro</tempo><dir startid="#n1"
+staff="1">pizz.</dir><trill startid="#n1"/><fermata startid="#n1"/>
+<reh staff="1">A</reh></measure>
+</mei>"""
+PAGE = """<score-partwise><part-list><score-part id="P1"><part-name/></score-part></part-list>
+<part id="P1"><measure><attributes><divisions>4</divisions></attributes><note id="n1">
+<duration>16</duration></note></measure></part></score-partwise>"""
+
+
+@settings(FEW, max_examples=200)
+@given(st.integers(0, 2**32))
+def test_broken_sources_of_passed_over_marks(seed):
+    rng = random.Random(seed)
+    for kind, text in (
+        ("humdrum", mutated_text(KERN, rng, "*^v-x=!<>[]\t\n.%q0248rKp").decode()),
+        ("mei", mutated_xml(MEI, rng).decode()),
+        ("abc", mutated_text(ABC, rng, 'V:[]"nm= \n').decode()),
+    ):
+        root = ElementTree.fromstring(PAGE)
+        passed_over.add(root, text, kind)
+        assert len(sheet.scan(root)) == 1
 
 
 def test_most_mutants_can_still_be_read(where, seeds):
