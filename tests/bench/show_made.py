@@ -199,15 +199,16 @@ def _late(m: Movement, p: Planted, row: int) -> F32:
     return np.pad(m.stems[row], (int(LATE_S * fonts.RATE_HZ), 0))[: m.stems.shape[1]]
 
 
-def _anew(change: Callable[[Note, float], Note]) -> Callable[[Movement, Planted, int], F32]:
+def _anew(
+    change: Callable[[Note, list[Note]], Note],
+) -> Callable[[Movement, Planted, int], F32]:
     """Render the part's notes of a place changed, as loud as it was."""
 
     def made(m: Movement, p: Planted, row: int) -> F32:
         part = m.parts[row].number
         own = [n for n in m.score.notes if n.part == part]
         here = [n for n in own if p.first <= n.bar <= p.last]
-        level = float(np.median([n.dynamic for n in here]))
-        notes = [change(n, level) if p.first <= n.bar <= p.last else n for n in own]
+        notes = [change(n, here) if p.first <= n.bar <= p.last else n for n in own]
         new = play_score(replace(m.score, notes=tuple(notes)), m.font)[1][0]
         size = m.stems.shape[1]
         return np.pad(new, (0, max(0, size - new.size)))[:size]
@@ -215,12 +216,17 @@ def _anew(change: Callable[[Note, float], Note]) -> Callable[[Movement, Planted,
     return made
 
 
-def _octave(n: Note, level: float) -> Note:
-    up = n.pitch < 72
+def _level(n: Note, here: list[Note]) -> Note:
+    return replace(n, dynamic=float(np.median([other.dynamic for other in here])))
+
+
+def _octave(n: Note, here: list[Note]) -> Note:
+    """Up for a low passage, down for a high one: the patch's switch moves all alike."""
+    up = float(np.median([other.pitch for other in here])) < 72
     return replace(n, pitch=n.pitch + (12 if up else -12))
 
 
-def _other_way(n: Note, level: float) -> Note:
+def _other_way(n: Note, here: list[Note]) -> Note:
     words = set(n.techniques)
     return replace(n, techniques=tuple(sorted(words ^ {"pizz"})))
 
@@ -243,7 +249,7 @@ def _layer(m: Movement, where: slice, rng: np.random.Generator) -> F32:
 
 _CHANGES: dict[str, Callable[[Movement, Planted, int], F32]] = {
     "way": _anew(_other_way),
-    "hairpin": _anew(lambda n, level: replace(n, dynamic=level)),
+    "hairpin": _anew(_level),
     "octave": _anew(_octave),
     "doubling": _louder(-120.0),
     "main": _louder(MAIN_DB),
