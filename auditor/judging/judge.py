@@ -66,7 +66,10 @@ def judge(
     )
     faults += find_one_register(s) + find_holes(s)
     faults += find_carrying_doublings(s) + find_wrong_tempo(s)
-    faults += find_soft_renderings(s) + find_loud_renderings(s) + find_flat_renderings(s)
+    # Nobody is told that a line is lost and too loud in one place.
+    lost = [f for f in faults if f.kind in ("covered", "faint")]
+    faults += [f for f in find_loud_renderings(s) if not contradicts(f, lost)]
+    faults += find_soft_renderings(s) + find_flat_renderings(s)
     unvaried, coloured = find_repetitions(s, texture)
     coloured = [p for p in coloured if not contradicts(p, faults)]
     praise = coloured + find_works(s, [*faults, *coloured])

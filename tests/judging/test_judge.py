@@ -159,6 +159,22 @@ def test_a_doubling_of_one_bar_is_no_remark(one_bar_doubled):
     assert "idle-doubling" not in kinds(found)
 
 
+def test_a_line_is_not_called_lost_and_too_loud_in_one_place(flute_tune, monkeypatch):
+    """Whatever the levels say: of two remarks that exclude each other the heavier stays."""
+    from auditor.judging import judge
+    from auditor.judging.saying import remark
+
+    def loud(s):
+        return [
+            remark(s, "dynamic", (1,), (2, 4), weight=0.3, why="", sentence="Flute 1."),
+            remark(s, "dynamic", (5,), (2, 4), weight=0.3, why="", sentence="Viola."),
+        ]
+
+    monkeypatch.setattr(judge, "find_loud_renderings", loud)
+    found = flute_tune.judged(lambda line, bar: 0.01 if line == 1 else 0.6)
+    assert [f.lines for f in found if f.kind == "dynamic"] == [(5,)]
+
+
 def test_names_of_findings_are_no_numbers(flute_tune):
     found = flute_tune.judged(lambda line, bar: 0.01 if line == 1 else 0.6)
     assert all(f.id[0].isalpha() for f in found)
