@@ -138,8 +138,8 @@ def _takes(audit: Audit, wanted: Wanted, stems: dict[tuple[str, int], Array]) ->
         gain = calibration_db(audit.samples, RATE_HZ, playback_db=audit.sounding.playback_db)
         stretch = stretch_of(audit.samples, audit.spectra, rows, span, gain)
         sounds += [reweighed(stretch, dict(p.gains_db), rest_db=p.rest_db) for p in plans]
-    own = [number - 1 for number in wanted.finding.lines]
-    off = 0.0 if exact or audit.spectra is None else sure_db(audit.spectra, own, span)
+    lines = [number - 1 for number in wanted.finding.lines]
+    off = 0.0 if exact or audit.spectra is None else sure_db(audit.spectra, lines, span)
     words = ["as it is", *(plan.words for plan in plans)]
     return [
         Take(

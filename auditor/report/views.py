@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditor.auditing import Audit
@@ -47,6 +48,7 @@ KIND_WORDS = {
 # Excerpts and clips are what makes a page heavy; the heaviest findings get them.
 ASKS_SHOWN, WORKS_SHOWN = 20, 4
 ASKS_HEARD, WORKS_HEARD = 20, 4
+DOUBLINGS_SHOWN = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,6 +296,13 @@ def line_views(audit: Audit) -> tuple[FiguresView, ...]:
     )  # fmt: skip
 
 
+def _doublings(told: Sequence[str]) -> str:
+    """The first doublings of a strand, and how many more; in a tutti there are dozens."""
+    shown = told[:DOUBLINGS_SHOWN]
+    more = len(told) - len(shown)
+    return "".join(f"; {words}" for words in shown) + (f"; and {more} more" if more else "")
+
+
 def strand_views(audit: Audit) -> tuple[FiguresView, ...]:
     """Figures of every strand and layer, with who carries it and where."""
     heard = audit.heard
@@ -303,7 +312,7 @@ def strand_views(audit: Audit) -> tuple[FiguresView, ...]:
             strand.id, f"{strand.kind}, {strand.role}",
             f"{listed([line_of(audit.score, n).name for n in strand.lines])}, "
             + bars_in_words(audit.score, strand.first_bar, strand.last_bar)
-            + "".join(f"; {d}" for d in strand.doublings),
+            + _doublings(strand.doublings),
         )
         for i, strand in enumerate(audit.intent.strands)
     )  # fmt: skip

@@ -16,7 +16,7 @@ from auditor.findings.finding import KINDS
 from auditor.judging.live import Beside
 from auditor.report.page import LISTENING, compose_page
 from auditor.report.picture import SIGNS, systems
-from auditor.report.views import KIND_WORDS
+from auditor.report.views import KIND_WORDS, strand_views
 from auditor.report.weight import bar_weights
 
 HOSTILE = '<script>alert(1)</script><img src="http://evil.example/x" onerror=alert(2)>"\'&'
@@ -132,6 +132,17 @@ def test_register_weight_as_written_has_a_picture_and_a_table(audit, page):
     picture, table = section.split("The same as a table")
     assert picture.count("<path") == 5
     assert table.count("<tr>") == 1 + len(audit.score.bars)
+
+
+@pytest.mark.parametrize(("count", "said"), [(0, ""), (3, "; c"), (4, "; and 1 more")])
+def test_a_tutti_does_not_list_every_doubling(audit, count, said):
+    first, *others = audit.intent.strands
+    names = tuple("abcdefgh"[:count])
+    strands = (dataclasses.replace(first, doublings=names), *others)
+    intent = dataclasses.replace(audit.intent, strands=strands)
+    words = strand_views(dataclasses.replace(audit, intent=intent))[0].words
+    assert words.endswith(said)
+    assert words.count(";") == min(count, 3) + (count > 3)
 
 
 def test_figures_of_the_heaviest_finding_are_shown_as_they_are(page):
