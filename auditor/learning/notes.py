@@ -122,7 +122,8 @@ def _taken(
     ring = 10 * np.log10(float(pooled_power(before)[:2].sum(axis=1).mean()) + 1e-12)
     decay = _total(template[1]) - _total(template[4 if held_s > 1.0 else 2])
     pitch = float("nan")
-    fault = ""
+    # What rings on from the note before is no sound of this one.
+    fault = "is silent" if raw_level < SILENT_DBFS else ""
     if note.pitch and harmonic and raw_level > SILENT_DBFS and note.way != "short":
         steady = body[int(0.2 * RATE_HZ) : int(min(held_s, 0.95) * RATE_HZ)]
         pitch = sounding_pitch(steady, max(note.pitch - 26.0, 19.0))

@@ -74,11 +74,14 @@ def _chosen(sheet: Render, players: Players) -> dict[str, Wanted]:
     long = [n for n in players.reach(sheet, sheet.notes) if n.way != "short"]
     loud = [n for n in long if n.dynamic == 5] + [n for n in long if n.dynamic == 3]
     out: dict[str, Wanted] = {}
+    lowest, highest = (f(n.pitch for n in long) for f in (min, max))
     for k, (what, (_, move)) in enumerate(IN_NOTES.items()):
         free = [
             n
             for n in loud[k % 3 :: 3]
-            if n not in out.values() and players.reach(sheet, [_moved(n, move)])
+            if n not in out.values()
+            and lowest <= n.pitch + move <= highest + 6
+            and players.reach(sheet, [_moved(n, move)])
         ]
         if free:
             out[what] = free[0]

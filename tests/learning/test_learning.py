@@ -95,6 +95,20 @@ def test_a_fault_of_one_note_is_said_with_file_and_bar(lesson, make_tone, kind):
     assert got.learned[0][2] == 29
 
 
+def test_silence_after_a_note_that_rings_is_silence(lesson, make_tone):
+    """The note before reaches into the first window; the file itself holds nothing there."""
+    ringing = lesson(
+        lambda n, s: (
+            make_tone(n.pitch, 2.25, 5, "plucked")
+            if n.bar == 12
+            else None
+            if n.bar == 13
+            else s
+        )
+    )
+    assert [s for s in told(ringing) if "bar 13" in s and "is silent" in s]
+
+
 def test_a_wrong_octave_throughout_is_said_once_and_nothing_is_learned(lesson, make_tone):
     def low(note, sound):
         return make_tone(note.pitch - 12, note.end_s - note.start_s, note.dynamic, note.way)
