@@ -43,6 +43,7 @@ from auditor.sound.spectrum import POOL_HZ, RATE_HZ, frame_times, pooled_power
 from auditor.spectra.forecast import ROOM_GAIN_DB
 from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.playing import line_timbres, note_times, played_notes
+from auditor.spectra.retiming import settled
 from auditor.spectra.separating import Templates, open_sounds, separate
 from auditor.spectra.stem_checks import stem_suspicions
 from auditor.spectra.suspicions import Suspicions, suspicions
@@ -197,7 +198,7 @@ def audit(
     told("finding the score in the sound")
     heard_features = features.listen(mix.samples)
     timeline = timeline_of(score, heard_features)
-    onset_s, offset_s = note_times(score, timeline)
+    onset_s, offset_s = settled(mix.samples, score, *note_times(score, timeline))
     told("separating the lines")
     templates = Templates(sources, library, dict(timeline.fit)["tuning_semitones"])
     tried: list[Suspicions] = []

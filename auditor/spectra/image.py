@@ -182,6 +182,7 @@ class Stereo:
     ) -> None:
         self.seat: Floats = np.zeros(lines)
         self._wide: Floats = np.full(lines, _WIDTH)
+        self._doubt: Floats = np.full(lines, _SEAT_SD**2)
         self._moves: Floats = np.zeros((4, lines))
         self._mix, self._beside, self._weight, self._entries = mix, beside, weight, entries
         self._trust, self._ceiling = trust, np.float32(ceiling)
@@ -190,7 +191,7 @@ class Stereo:
         """Write into `found` what a mono pass does; move the seats unless they are still."""
         stereo_pass(  # type: ignore[call-arg]
             self._mix, self._beside, self._weight, *self._entries, level, atoms,
-            self._ceiling, self.seat, self._wide, *found, self._moves,
+            self._ceiling, self.seat, self._wide + self._doubt, *found, self._moves,
         )  # fmt: skip
         if not still:
             self._move(0.5)
@@ -198,7 +199,9 @@ class Stereo:
     def _move(self, damping: float) -> None:
         slope_t, slope_d, bend_t, bend_d = self._trust * self._moves
         hold = 1.0 / _SEAT_SD**2
-        move = (slope_t - hold * self.seat) / (bend_t + hold)
+        # A line that nowhere shows where it sits may sit anywhere: doubt is width to the fit.
+        self._doubt = 1.0 / (bend_t + hold)
+        move = self._doubt * (slope_t - hold * self.seat)
         seat = self.seat + damping * np.clip(move, -0.2, 0.2)
         self.seat = np.clip(seat, -_FARTHEST, _FARTHEST)
         hold, wide = 1.0 / _WIDTH_SD**2, np.log(self._wide)

@@ -22,7 +22,14 @@ from unittest.mock import patch
 
 import fonts
 import numpy as np
-from audibility_estimate import estimated, fair_sources, full_windows, page_of, shaken
+from audibility_estimate import (
+    estimated,
+    fair_sources,
+    full_windows,
+    page_of,
+    resettled,
+    shaken,
+)
 from audibility_kept import Result, Table, keep
 from audibility_metrics import LIMITS, Pairs, joined, show
 from audibility_truth import Made, open_made, true_windows, truth_of
@@ -88,6 +95,8 @@ def run(folder: Path, given: argparse.Namespace) -> Result:
     windows = full_windows(made, score) if given.full else true_windows(made)
     if given.jitter_ms:
         windows = shaken(windows, given.jitter_ms / 1000, made.seed)
+    if given.full or given.jitter_ms:
+        windows = resettled(made, score, windows)
     settings = Settings(iterations=0) if given.prior else Settings()
     sources = given.sources or fair_sources(made)
     library = getattr(given, "library", None)

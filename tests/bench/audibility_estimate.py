@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import fonts
 import numpy as np
@@ -17,6 +18,7 @@ from auditor.spectra.line_spectra import LineSpectra
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.playing import line_timbres, note_times, played_notes
 from auditor.spectra.problem import Settings
+from auditor.spectra.retiming import settled
 from auditor.timbre.library import Library
 
 # Template sources that share nothing with a font of the group: the fair comparison.
@@ -57,6 +59,12 @@ def shaken(windows: NoteWindows, jitter_s: float, seed: int) -> NoteWindows:
     return NoteWindows(
         windows.line, onset, offset, windows.pitch, windows.sustained, windows.instrument
     )
+
+
+def resettled(made: Made, score: Score, windows: NoteWindows) -> NoteWindows:
+    """Notes moved to where the sound begins, as an audit does after the alignment."""
+    onset, offset = settled(made.mix, score, windows.onset_s, windows.offset_s)
+    return replace(windows, onset_s=onset, offset_s=offset)
 
 
 def estimated(
