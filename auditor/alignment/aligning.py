@@ -125,7 +125,7 @@ def trace(score: Score, features: Features) -> Tracing:
     if not (notes.pitch >= 0).any():
         raise AlignmentError(
             "the score has no pitched notes, so the sound cannot be aligned with it; "
-            "add the pitched parts"
+            "add the pitched parts, or see what the page alone promises with auditor forecast"
         )
     found = _traced(score, notes, features, ())
     foreign: Spans = ()

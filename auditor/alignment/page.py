@@ -13,8 +13,8 @@ from auditor.score.notes import Score
 
 # Quarters a minute where the page names no tempo.
 _TEMPO = 100.0
-# In places where the played axis is left: a repeat not taken, and a later pass, which decides
-# between equals only.
+# In places where the played axis is left: a repeat not taken (one with nothing else left out),
+# and a later pass, which decides between equals only.
 _NOT_REPEATED, _LATER = 0.1, 1e-6
 
 F32 = NDArray[np.float32]
@@ -69,8 +69,8 @@ class Page:
     def passes(self, rows: list[int]) -> list[int]:
         """Bars of the played axis that visits of written bars stand for.
 
-        Of all ways to name them the one that leaves the played axis least often, where a
-        repeat left out counts little; between equal ones the earlier pass.
+        Of all ways to name them the one that leaves the played axis least often, where bars
+        left out that came before count little; between equal ones the earlier pass.
         """
         if not rows:
             return []
@@ -83,9 +83,9 @@ class Page:
         back = []
         for old, new in pairwise(named):
             on = old[:, None] + 1
-            only_again = (new > on) & (news[new] == news[on])
-            step = np.where(new == on, 0.0, np.where(only_again, _NOT_REPEATED, 1.0))
-            step += price[:, None]
+            share = (news[new] - news[on]) / np.maximum(new - on, 1)
+            cut = np.minimum(1.0, _NOT_REPEATED + 2.0 * share)
+            step = price[:, None] + np.where(new == on, 0.0, np.where(new > on, cut, 1.0))
             back.append(step.argmin(axis=0))
             price = step.min(axis=0) + _LATER * np.arange(new.size)
         at = int(np.argmin(price))

@@ -42,3 +42,14 @@ def test_of_two_repeats_left_out_it_is_the_second_times_that_are_missing():
         for k, w in enumerate(order)
     )))  # fmt: skip
     assert page.passes(list(range(9))) == [0, 1, 2, 3, 8, 9, 10, 11, 16]
+
+
+def test_a_repeat_left_out_goes_straight_into_the_second_ending():
+    # Bars 1 to 4 with a first ending, again with a second one, then bar 6.
+    one = made_score(melody(3, 6))
+    order = [0, 1, 2, 3, 0, 1, 2, 4, 5]
+    page = Page(replace(one, bars=tuple(
+        replace(one.bars[0], index=k, written_index=w, onset=4.0 * k)
+        for k, w in enumerate(order)
+    )))  # fmt: skip
+    assert page.passes([0, 1, 2, 4, 5]) == [0, 1, 2, 7, 8]
