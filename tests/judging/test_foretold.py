@@ -125,11 +125,16 @@ def test_a_single_bar_is_not_worth_a_word_and_a_bar_between_does_not_part(buried
     assert spans == [(0, 5)]
 
 
-def test_a_line_covered_in_the_mix_and_clear_in_the_forecast_is_wronged(buried, forecast):
-    beside, _ = _beside(buried, forecast, lambda line, bar: 0.001)
+def test_a_line_covered_in_the_mix_and_clear_in_the_forecast_is_wronged(made):
+    """A horn has the tune over violas: nothing in a hall covers it."""
+    steps = (0, 2, 4, 5, 7, 4)
+    tune = lambda bar: [(0.0, 1.5, 60 + steps[bar]), (1.5, 0.5, 62), (2.0, 2.0, 64)]  # noqa: E731
+    solo = made({3: tune, 5: lambda bar: [(0.0, 4.0, 55)]}, count=6)
+    told = foretell(solo.score, solo.intent, solo.timeline, LIMITS, remedies=False)
+    beside, _ = _beside(solo, told, lambda line, bar: 0.001)
     kinds = {(f.kind, f.lines[0]) for f in beside.findings}
     assert ("wronged", 3) in kinds
-    assert ("flattered", 1) not in kinds
+    assert "flattered" not in {kind for kind, _ in kinds}
 
 
 def test_both_agree_where_both_have_it_covered(buried, forecast):
