@@ -277,8 +277,8 @@ def test_unknown_instrument_is_kept_and_named(xml):
 
 
 def test_two_instruments_on_one_part_are_remarked(xml):
-    score = read(xml, xml.part("Violoncelli e Contrabassi", xml.note("C3", 4)))
-    assert score.parts[0].instrument.key == "cello"
+    score = read(xml, xml.part("Oboe/English Horn", xml.note("C5", 4)))
+    assert score.parts[0].instrument.key in ("oboe", "english-horn")
     assert any("several instruments share this part" in remark for remark in score.remarks)
 
 
