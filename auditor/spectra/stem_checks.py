@@ -10,9 +10,10 @@ from dataclasses import fields, replace
 
 import numpy as np
 
+from auditor.sound.spectrum import RATE_HZ
 from auditor.spectra.activity import PlayedNotes
 from auditor.spectra.buses import Bus, Desk
-from auditor.spectra.explained import Decomposed, Ints
+from auditor.spectra.explained import Decomposed, Floats, Ints
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.palette import LineTimbre
 from auditor.spectra.separating import Templates
@@ -24,6 +25,10 @@ _NOTHING = 1e-10
 # Alone, a line that is wrong lies far beyond the limits that were fitted on mixes (6 and more
 # on made stems, true ones at most 3.3), and so does what a template does not know.
 _BEYOND = 3.0
+# A stem of one line speaks for itself: what is called missing in it lies this far below the
+# stem's mean, dB, and what is called cut short falls by this much (our choice: a tone of a
+# colour that no template has keeps its level, a note that has ended does not).
+_MISSING_DB, _ENDED_DB = -30.0, -10.0
 
 
 def stem_suspicions(
@@ -80,11 +85,36 @@ def _of_bus(
         watch=found.append,
     )  # fmt: skip
     said = suspicions(found[0], _BEYOND)
-    return replace(
-        said,
-        lines=tuple(_placed(x, own, bus.rows) for x in said.lines),
-        passages=tuple(_placed(x, own, bus.rows) for x in said.passages),
-    )
+    lines = [_placed(x, own, bus.rows) for x in said.lines]
+    passages = [_placed(x, own, bus.rows) for x in said.passages]
+    if len(bus.rows) == 1:
+        power = samples.astype(np.float64) ** 2
+        lines = [
+            x if _borne_out(x, power, notes) else replace(x, answer="unverified") for x in lines
+        ]
+        passages = [x for x in passages if _borne_out(x, power, notes)]
+    return replace(said, lines=tuple(lines), passages=tuple(passages))
+
+
+def _borne_out(said: Suspicion, power: Floats, notes: PlayedNotes) -> bool:
+    """Whether the level of a stem with one line agrees that notes are missing or cut short."""
+    if said.answer not in ("missing", "short"):
+        return True
+
+    def db(start: float, end: float) -> float:
+        first = max(int(start * RATE_HZ), 0)
+        span = power[first : max(int(end * RATE_HZ), first + 1)]
+        return float(10 * np.log10(span.mean() + 1e-20)) if span.size else -200.0
+
+    on, off = notes.onset_s[said.notes], notes.offset_s[said.notes]
+    if said.answer == "missing":
+        within = [db(a, b) for a, b in zip(on, off, strict=True)]
+        return bool(np.median(within) < 10 * np.log10(power.mean()) + _MISSING_DB)
+    left = on + (said.kept + 0.5 * (1.0 - said.kept)) * (off - on)
+    fall = [
+        db(b, c) - db(a, a + said.kept * (c - a)) for a, b, c in zip(on, left, off, strict=True)
+    ]
+    return bool(np.median(fall) < _ENDED_DB)
 
 
 def _only(notes: PlayedNotes, own: Ints, rows: tuple[int, ...]) -> PlayedNotes:

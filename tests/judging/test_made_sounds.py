@@ -69,7 +69,7 @@ def said(folder, players, kind, bars=8):
         ),
         (
             Player("Flute", tune(), at(-32)),
-            Player("Cymbals", repeated(4, *[0] * 8), at(-10)),
+            Player("Cymbals", repeated(4, *[0] * 8), at(-14)),
             "the noise of Cymbals spreads over its register",
         ),
     ],
@@ -79,6 +79,15 @@ def test_a_lost_tune_is_said_with_its_coverer_and_the_way(tmp_path, lost, over, 
     (one,) = said(tmp_path, [lost, over, INNER_VOICE, BASS], "covered")
     assert one.sentence.startswith(f"Bars 1–8: {lost.name} is lost under {over.name}; {cause}")
     assert one.tried[0].state == "clear"
+
+
+@pytest.mark.parametrize("dies", [0.0, 0.8])
+def test_a_stem_that_sounds_is_neither_missing_nor_cut_short(tmp_path, dies):
+    """Tones of a colour no template has, under noise that leaves them little."""
+    noise = Player("Cymbals", repeated(4, *[0] * 8), at(-14), 7.0, dies)
+    players = [Player("Flute", tune(), at(-32)), noise, INNER_VOICE, BASS]
+    found = audited(tmp_path, players).findings
+    assert not [f.sentence for f in found if f.kind in ("silent", "short", "entry")]
 
 
 def test_a_doubling_that_nobody_hears_is_idle(tmp_path):
