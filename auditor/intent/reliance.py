@@ -14,7 +14,6 @@ from auditor.intent.declared import certain, declared_reasons, overrule
 from auditor.intent.doublings import find_doublings
 from auditor.intent.features import FIGURES, features
 from auditor.intent.leading import who_leads
-from auditor.intent.naming import named
 from auditor.intent.parallels import find_parallels, shadows
 from auditor.intent.reasons import lead_reasons
 from auditor.intent.roles import Intent
@@ -138,7 +137,6 @@ def _reliance(
     strand: FloatArray,
     label: NDArray[np.int64],
     brought: BoolArray,
-    name: NDArray[np.int64],
 ) -> FloatArray:
     names = np.array(role, dtype=object).reshape(on.shape)
     out = np.zeros(on.shape)
@@ -151,7 +149,6 @@ def _reliance(
         same = (label == label[i]) & on
         carrier[i] = share[i] >= np.where(same, share, 0).max(axis=0) - 1e-12
         helpers[i] = np.maximum(same.sum(axis=0) - 1, 0)
-    carrier = np.where(names == "leading", np.arange(on.shape[0])[:, None] == name, carrier)
     foreground = (names == "leading") | (names == "answer")
     out = np.where(foreground & ~carrier, out * DOUBLER**helpers, out)
     few = on & (on.sum(axis=0) <= FEW)
@@ -198,8 +195,7 @@ def read_intent(score: Score, brief: Brief | None = None) -> Intent:
     supporting = _supporting(score, table, on, bass)
     role = _roles(supporting, leads, answers)
     seats = chairs(score.lines)
-    name = named(lead.share, label, on, seats)
-    reliance = _reliance(role, solo, on, lead.share, lead.strand, label, brought, name)
+    reliance = _reliance(role, solo, on, lead.share, lead.strand, label, brought)
     reasons = lead_reasons(score, role, lead, on, (solo, brought), seats)
     certainty = lead.strand.max(axis=0, initial=0.0)
     parallels = find_parallels(score, texture)

@@ -29,7 +29,6 @@ from auditor.intent.chairs import chairs
 from auditor.intent.context import second_look, strand_share
 from auditor.intent.doublings import find_doublings
 from auditor.intent.leading import compare, who_leads
-from auditor.intent.naming import named
 from auditor.intent.reliance import look_at
 from auditor.intent.strands import components, joined
 from auditor.intent.texture import CELL, Texture, lay_out
@@ -146,7 +145,7 @@ def first_violin_else_highest(m: Movement) -> np.ndarray:
 
 
 def by_strand(m: Movement, share: np.ndarray) -> np.ndarray:
-    return named(share, m.label, m.on, m.seats)
+    return np.argmax(strand_share(share, m.label) + 1e-6 * share, axis=0)
 
 
 def rows_of(movements, extra=None):

@@ -5,7 +5,6 @@ from auditor.intent import context, features
 from auditor.intent.chairs import chairs
 from auditor.intent.groups import groups_of
 from auditor.intent.leading import compare
-from auditor.intent.naming import named
 from auditor.intent.reliance import read_intent
 from auditor.intent.roles import ROLES
 from auditor.model_files import read_json
@@ -181,19 +180,3 @@ def test_certainty_is_given_for_each_bar(make):
     certainty = read_intent(score).certainty
     assert certainty.shape == (len(score.bars),)
     assert np.all((certainty > 0) & (certainty <= 1))
-
-
-def test_a_strand_is_named_by_its_first_violins_and_goes_by_one_name():
-    """Equal shares: the first violins, else who was named before, else who stands first."""
-    share = np.full((3, 3), 0.3)
-    label, on = np.zeros((3, 3), np.int64), np.ones((3, 3), bool)
-    with_violins = ("flute-1", "oboe-1", "violin-1")
-    assert named(share, label, on, with_violins).tolist() == [2, 2, 2]
-    winds = ("flute-1", "oboe-1", "clarinet-1")
-    assert named(share, label, on, winds).tolist() == [0, 0, 0]
-    on[0, 0] = False  # the flute joins later: the oboe's name stays
-    share[0, 0] = 0.0
-    assert named(share, label, on, winds).tolist() == [1, 1, 1]
-    share[0, 2] = 0.9  # until the flute is far likelier
-    share[1:, 2] = 0.1
-    assert named(share, label, on, winds).tolist() == [1, 1, 0]
