@@ -174,7 +174,7 @@ def _octaves(g: Ground, finding: Finding, covers: Sequence[int]) -> Iterator[Ide
         for by, way in ((12, "higher"), (-12, "lower")):
             if _in_range(g, row, by):
                 name = _name(g, [row])
-                words = f"try {name} an octave {way}, if the player finds it comfortable"
+                words = f"put {name} an octave {way}, if the player finds it comfortable"
                 yield Idea(words, "octave", (row,), 3.0, moved(g, row, by))
     for row in [r for r in covers if not _needed(g, finding, r)][:1]:
         for by, way in ((-12, "lower"), (12, "higher")):

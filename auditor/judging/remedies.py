@@ -48,7 +48,7 @@ def _octave(s: Scene, lines: tuple[int, ...], cover: Covering, notes: IntArray) 
     if int(pitches.max()) + 12 > instrument.high - RESERVE:
         return ""
     name = s.line(lines[0]).name
-    return f"try {name} an octave higher, if the player finds it comfortable"
+    return f"put {name} an octave higher, if the player finds it comfortable"
 
 
 def _suits(helper: Instrument, target: Instrument, *, loud: bool) -> bool:

@@ -57,7 +57,8 @@ def _paragraph(audit: Audit, finding: Finding) -> str:
     # Sentences may name their bars and the first remedy already.
     sentence = finding.sentence.removeprefix(f"{where}: ")
     first = finding.remedies[0].rstrip(".") if finding.remedies else ""
-    tail = f" Try: {first}." if first and first.lower() not in sentence.lower() else ""
+    change = finding.tried[0].words if finding.tried else first
+    tail = f" Try: {first}." if first and change.lower() not in sentence.lower() else ""
     return _filled(f"{where} ({time}): {sentence}{tail}")
 
 
