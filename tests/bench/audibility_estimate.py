@@ -27,10 +27,12 @@ RECORDED_SOURCES = ("fluid", "muse", "csgm")
 
 
 def fair_sources(made: Made) -> tuple[str, ...]:
-    """Template sources that never met the sounds of this case."""
-    if any(row["source"] == "recorded" for row in made.parts):
-        return RECORDED_SOURCES
-    return OTHER_SOURCES[fonts.FONTS[made.font].group]
+    """Template sources that never met the sounds of this case, fonts that stand in included."""
+    fair = set(RECORDED_SOURCES) | {"recorded"}
+    for source in {str(row["source"]) for row in made.parts}:
+        known = fonts.FONTS.get(source)
+        fair &= set(RECORDED_SOURCES if known is None else OTHER_SOURCES[known.group])
+    return tuple(sorted(fair))
 
 
 def page_of(made: Made) -> Score:
