@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from auditor.commands.options import ScoreOrCase, Verbose
+from auditor.commands.options import ScoreOrCase, Verbose, WriteOver
 from auditor.commands.places import check_target, write_whole
 from auditor.commands.terminal import log_to_stderr, say
 
@@ -20,9 +20,7 @@ def brief(
             "-o", "--out", metavar="FILE", help="Where to write. Default: brief.toml beside it."
         ),
     ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Write over a file that is there.")
-    ] = False,
+    force: WriteOver = False,
     verbose: Verbose = False,
 ) -> None:
     """Write which lines the score seems to rely on, to be mended and kept beside it.

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from auditor.commands.options import Verbose
+from auditor.commands.options import Verbose, WriteOver
 from auditor.commands.places import check_target, write_whole
 from auditor.commands.terminal import log_to_stderr, say, show
 
@@ -46,9 +46,7 @@ def _export(
             "-o", "--out", metavar="FILE", help="Otherwise NAME.auditor-library here."
         ),
     ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Write over a file that is there.")
-    ] = False,
+    force: WriteOver = False,
     verbose: Verbose = False,
 ) -> None:
     """Write a library as one file to pass on: numbers and text, no sound, no code.

@@ -34,6 +34,7 @@ RoomGain = Annotated[
         "2 to 6.",
     ),
 ]
+WriteOver = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
 Verbose = Annotated[
     bool, typer.Option("-v", "--verbose", help="Say more on the way, and where it broke.")
 ]

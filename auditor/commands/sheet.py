@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from auditor.commands.options import Verbose
+from auditor.commands.options import Verbose, WriteOver
 from auditor.commands.places import check_target, named_after, write_whole
 from auditor.commands.terminal import console, log_to_stderr, say, tell
 
@@ -37,9 +37,7 @@ def sheet(
     minutes: Annotated[
         float, typer.Option(metavar="N", help="Length of the session, 1 to 600 minutes.")
     ] = 30.0,
-    force: Annotated[
-        bool, typer.Option("--force", help="Write over a file that is there.")
-    ] = False,
+    force: WriteOver = False,
     verbose: Verbose = False,
 ) -> None:
     """Write one or two pages to take to the session: what to listen for, what to try.

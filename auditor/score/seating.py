@@ -17,6 +17,9 @@ from auditor.score.players import Who
 from auditor.score.seats import Rest
 
 _TINY = 1e-3
+# A staff shows two to four voices (common practice, no source); more come from files that
+# never let go of a note, and of hundreds nobody could say who plays which.
+_MOST_VOICES = 8
 _WINDS = frozenset(("woodwind", "saxophone", "brass"))
 
 
@@ -85,7 +88,8 @@ def roster(part: Part, printed: str = "") -> Roster:
 def seats(heads: Sequence[Notehead], rests: Sequence[Rest]) -> dict[str, Seat]:
     """Seat of every notehead of a part on one staff, by its identifier.
 
-    Noteheads alone in their bar's only voice are left out: theirs is `Seat()`.
+    Noteheads alone in their bar's only voice are left out: theirs is `Seat()`. So are those of
+    bars with more than eight voices, which tell nothing of players.
     """
     by_bar: dict[int, list[Notehead]] = {}
     for head in heads:
@@ -96,6 +100,8 @@ def seats(heads: Sequence[Notehead], rests: Sequence[Rest]) -> dict[str, Seat]:
     found: dict[str, Seat] = {}
     for bar, own in by_bar.items():
         voices = {head.voice for head in own} | {r.voice for r in silent.get(bar, ())}
+        if len(voices) > _MOST_VOICES:
+            continue
         if len(voices) > 1 or any(head.beside > 1 for head in own):
             order = _order(own, voices)
             for head in own:

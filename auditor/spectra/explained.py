@@ -23,6 +23,19 @@ Ints = NDArray[np.int64]
 TOP_HZ = 6300.0
 POOLS = int(np.searchsorted(POOL_HZ, TOP_HZ))
 _PARTIALS = 5
+# Surprise counts in full up to ten times the model, as in the fit, and slowly beyond.
+CEILING, _BEYOND = 10.0, 3.0
+
+
+@numba.njit(cache=True, fastmath=True)
+def fall(power, without, with_it):  # type: ignore[no-untyped-def]
+    """Fall of the divergence in a pool from a model `without` a sound to one with it."""
+    before, after = power / without, power / with_it
+    if before > CEILING:
+        before = CEILING + _BEYOND * np.log(before / CEILING)
+    if after > CEILING:
+        after = CEILING + _BEYOND * np.log(after / CEILING)
+    return before - after - np.log(with_it / without)
 
 
 @dataclass(frozen=True, slots=True)

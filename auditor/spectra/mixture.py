@@ -16,7 +16,7 @@ from auditor.spectra.fitting import Fitted, fit
 from auditor.spectra.line_spectra import BAND_CAM, FLOOR_DB, LineSpectra
 from auditor.spectra.palette import LineTimbre, Palette, atom_rows
 from auditor.spectra.problem import PARTIALS, Problem, Settings
-from auditor.spectra.tails import OWN_TAIL_DB, TAIL_DB, give_tails, late_power
+from auditor.spectra.tails import give_tails, late_power
 from auditor.timbre.library import Library
 from auditor.timbre.templates import SOURCES
 from auditor.units import hz_to_cam, midi_to_hz, power_to_db
@@ -95,18 +95,17 @@ def mix_spectra(
     power = pooled_power(samples)
     frames = activity(notes, len(power))
     palette = Palette(lines, tuning, sources, library)
-    tail_db = _tail_db(notes, palette)
-    late = late_power(power if known is None else np.maximum(power - known, 0.0), tail_db)
+    late = late_power(power if known is None else np.maximum(power - known, 0.0))
     problem = _problem(power, late, frames, notes, palette, known)
     if side is not None and known is None:
-        image = _image(samples, side, power, late, frames, tail_db)
+        image = _image(samples, side, power, late, frames)
         if image is not None:
             problem = replace(problem, image=image[0], image_tails=image[1])
     fitted = fit(problem, settings or Settings())
     if watch is not None:
         watch(Decomposed(notes, problem, fitted, frames.bounds, palette))
     level, confidence = _split(power - late, frames, problem, fitted, len(lines))
-    give_tails(level, band_power(late), tail_db)
+    give_tails(level, band_power(late))
     return LineSpectra(
         level_db=_calibrated(level, calibration_db),
         frame_s=frame_times(len(power)),
@@ -116,20 +115,12 @@ def mix_spectra(
     )
 
 
-def _tail_db(notes: PlayedNotes, palette: Palette) -> float:
-    """Tails of the mix: only the room's, if most notes have templates of their own."""
-    pairs, count = np.unique(np.stack([notes.line, notes.timbre]), axis=1, return_counts=True)
-    own = [palette.learned(int(k), notes.timbres[t]) is not None for k, t in pairs.T]
-    return OWN_TAIL_DB if count[np.array(own, dtype=bool)].sum() * 2 > count.sum() else TAIL_DB
-
-
 def _image(
     middle: NDArray[np.float32],
     side: NDArray[np.float32],
     power: NDArray[np.float32],
     late: NDArray[np.float32],
     frames: Activity,
-    tail_db: float,
 ) -> tuple[NDArray[np.float32], NDArray[np.float32]] | None:
     """Covariance of middle and side, and of their tails; None where both say the same."""
     apart = pooled_power(side)
@@ -138,7 +129,7 @@ def _image(
     whole = [float(each.sum(dtype=np.float64)) for each in (power, cross, apart)]
     if whole[0] * whole[2] - whole[1] ** 2 < _MONO * whole[0] ** 2:
         return None
-    apart_late = late_power(apart, tail_db)
+    apart_late = late_power(apart)
     # What rings on comes from where it was played.
     cross_late = cross * (np.sqrt(late * apart_late) / np.maximum(most, np.float32(1e-15)))
     kinds = ((power, cross, apart), (late, cross_late, apart_late))

@@ -23,11 +23,7 @@ from auditor.sound.spectrum import HOP, RATE_HZ
 # alike. On made mixes, dry and in rooms of 1.2 to 2.4 s, the error is flat from 1 to 2.2 s
 # and from -4 to 2 dB.
 DECAY_S = 1.5  # until the tail has fallen by 60 dB
-TAIL_DB = -2.0  # power of the whole tail against the direct sound
-# Where templates were learned from the very instruments that sound they hold the release, and
-# only the room is left to the tails; on the same cases as in `problem.Settings`, dry and in
-# rooms, better than -2 dB and none.
-OWN_TAIL_DB = -6.0
+_TAIL_DB = -2.0  # power of the whole tail against the direct sound
 _LATE_FRAMES = 3  # 70 ms; what comes sooner belongs to the note
 # Of each moment's power: the least that is direct, the most that is tail.
 _LEAST_DIRECT, _MOST_TAIL = 0.05, 0.9
@@ -36,11 +32,7 @@ _LEAST_DIRECT, _MOST_TAIL = 0.05, 0.9
 _MOST_GIVEN = 10.0
 
 _FALL = 10 ** (-6.0 * HOP / RATE_HZ / DECAY_S)  # of power, from frame to frame
-
-
-def _feed(tail_db: float) -> float:
-    """What a frame's direct sound adds to the tail."""
-    return float(10 ** (tail_db / 10) * (1.0 - _FALL))
+_FEED = 10 ** (_TAIL_DB / 10) * (1.0 - _FALL)
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -59,15 +51,13 @@ def _tails(power, fall, feed, late, least, most, out):  # type: ignore[no-untype
             out[t, f] = min(old[f], most * power[t, f])
 
 
-def late_power(power: NDArray[np.float32], tail_db: float = TAIL_DB) -> NDArray[np.float32]:
+def late_power(power: NDArray[np.float32]) -> NDArray[np.float32]:
     """Power of a mix that is the tail of what it was before.
 
     Parameters
     ----------
     power : ndarray, shape (frames, pools)
         Mean square of the mix.
-    tail_db
-        Power of the whole tail against the direct sound.
 
     Returns
     -------
@@ -75,7 +65,7 @@ def late_power(power: NDArray[np.float32], tail_db: float = TAIL_DB) -> NDArray[
         At most nine tenths of `power`.
     """
     out = np.empty_like(power)
-    _tails(power, _FALL, _feed(tail_db), _LATE_FRAMES, _LEAST_DIRECT, _MOST_TAIL, out)
+    _tails(power, _FALL, _FEED, _LATE_FRAMES, _LEAST_DIRECT, _MOST_TAIL, out)
     return out
 
 
@@ -97,9 +87,7 @@ def _give(level, late, fall, reach, delay, most):  # type: ignore[no-untyped-def
                 level[k, t, b] += share * tail[k, b]
 
 
-def give_tails(
-    level: NDArray[np.float32], late: NDArray[np.float32], tail_db: float = TAIL_DB
-) -> None:
+def give_tails(level: NDArray[np.float32], late: NDArray[np.float32]) -> None:
     """Share tails out, in place, in proportion to the tail of each line's own past.
 
     Parameters
@@ -108,14 +96,7 @@ def give_tails(
         Power of the lines without tails; overwritten.
     late : ndarray, shape (frames, bands), float32
         Power of all tails together.
-    tail_db
-        As it was found with.
     """
     _give(
-        level,
-        late,
-        _FALL,
-        _feed(tail_db) * _FALL**_LATE_FRAMES,
-        _LATE_FRAMES,
-        np.float32(_MOST_GIVEN),
+        level, late, _FALL, _FEED * _FALL**_LATE_FRAMES, _LATE_FRAMES, np.float32(_MOST_GIVEN)
     )

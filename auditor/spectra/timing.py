@@ -14,7 +14,7 @@ import numba
 import numpy as np
 
 from auditor.sound.spectrum import HOP, RATE_HZ
-from auditor.spectra.explained import POOLS, Decomposed, Explained, Floats, Ints
+from auditor.spectra.explained import POOLS, Decomposed, Explained, Floats, Ints, fall
 from auditor.timbre.templates import AGES
 
 # Frames looked at before a note begins and after it ends: half a second.
@@ -25,9 +25,8 @@ SHIFTS = np.arange(-AROUND, AROUND + 1, 2)
 STOPS = np.arange(0.2, 1.01, 0.1)
 # A note must be this long, in frames: 0.15 s for its place, 0.7 s for its end.
 _SHORTEST, _LONG = 6, 30
-# A frame says no more than this for or against, and surprise counts slowly beyond ten times.
+# A frame says no more than this for or against.
 _MOST = 3.0
-_CEILING, _BEYOND = 10.0, 3.0
 # A pitch this far below has the note's own pitch among its strong partials.
 _HIDING = (0, 12)
 # Share of a note that nothing may hide.
@@ -79,12 +78,7 @@ def _evidence(power, model, beside, own, row, level, segments, hidden, out):  # 
             base = max(model[s, f] - own[k] * row[f], beside[s, f])
             if note < 0.05 * base:
                 continue
-            without, with_ = power[s, f] / base, power[s, f] / (base + note)
-            if without > _CEILING:
-                without = _CEILING + _BEYOND * np.log(without / _CEILING)
-            if with_ > _CEILING:
-                with_ = _CEILING + _BEYOND * np.log(with_ / _CEILING)
-            total += without - with_ - np.log((base + note) / base)
+            total += fall(power[s, f], base, base + note)
         out[k] = min(max(total, -_MOST), _MOST)
 
 

@@ -15,6 +15,7 @@ import numba
 import numpy as np
 
 from auditor.spectra.explained import (
+    CEILING,
     F32,
     POOLS,
     Decomposed,
@@ -23,6 +24,7 @@ from auditor.spectra.explained import (
     Ints,
     add,
     combed,
+    fall,
     unexplained,
 )
 from auditor.spectra.fitting import equaliser_basis
@@ -39,8 +41,6 @@ _TRIED = 3
 MOST_NOTES = 32
 _NEPER = np.log(10.0) / 10.0
 _NOTE_DB, _TRUST, _ROUNDS = 4.0, 0.7, 5
-# Surprise counts in full up to ten times the model, as in the fit, and slowly beyond.
-_CEILING, _BEYOND = 10.0, 3.0
 # An equaliser over the whole line, as free as the fit's, and the rounds that move it.
 _BUMPS = equaliser_basis()[:, :POOLS]
 _EQUALISED = (1, 3)
@@ -85,6 +85,18 @@ class Trial:
 
 
 @numba.njit(cache=True, fastmath=True)
+def _modelled(model, base, segment, note, row, rows, x, s, e):  # type: ignore[no-untyped-def]
+    """Model of segment s from its entries, which begin at e; where the next begin."""
+    model[:] = base[s]
+    while e < segment.size and segment[e] == s:
+        h = np.float32(np.exp(x[note[e]]))
+        for f in range(model.size):
+            model[f] += h * rows[row[e], f]
+        e += 1
+    return e
+
+
+@numba.njit(cache=True, fastmath=True)
 def _gains(power, base, weight, segment, note, row, rows, x, gain):  # type: ignore[no-untyped-def]
     """Add to each note what it takes off the divergence; a segment's goes to its first note."""
     pools = power.shape[1]
@@ -92,21 +104,10 @@ def _gains(power, base, weight, segment, note, row, rows, x, gain):  # type: ign
     e = 0
     for s in range(power.shape[0]):
         first = e
-        for f in range(pools):
-            model[f] = base[s, f]
-        while e < segment.size and segment[e] == s:
-            h = np.float32(np.exp(x[note[e]]))
-            for f in range(pools):
-                model[f] += h * rows[row[e], f]
-            e += 1
+        e = _modelled(model, base, segment, note, row, rows, x, s, e)
         total = 0.0
         for f in range(pools):
-            without, with_ = power[s, f] / base[s, f], power[s, f] / model[f]
-            if without > _CEILING:
-                without = _CEILING + _BEYOND * np.log(without / _CEILING)
-            if with_ > _CEILING:
-                with_ = _CEILING + _BEYOND * np.log(with_ / _CEILING)
-            total += without - with_ - np.log(model[f] / base[s, f])
+            total += fall(power[s, f], base[s, f], model[f])
         gain[note[first]] += total * weight[s]
 
 
@@ -122,13 +123,7 @@ def _asked(power, base, weight, segment, note, row, rows, x, num, den, up, down)
     e = 0
     for s in range(power.shape[0]):
         first = e
-        for f in range(pools):
-            model[f] = base[s, f]
-        while e < segment.size and segment[e] == s:
-            h = np.float32(np.exp(x[note[e]]))
-            for f in range(pools):
-                model[f] += h * rows[row[e], f]
-            e += 1
+        e = _modelled(model, base, segment, note, row, rows, x, s, e)
         for k in range(first, e):
             h = np.float32(np.exp(x[note[k]]))
             n = np.float32(0.0)
@@ -136,7 +131,7 @@ def _asked(power, base, weight, segment, note, row, rows, x, num, den, up, down)
             for f in range(pools):
                 inverse = np.float32(1.0) / model[f]
                 share = h * rows[row[k], f] * inverse
-                asked = share * min(power[s, f] * inverse, np.float32(_CEILING))
+                asked = share * min(power[s, f] * inverse, np.float32(CEILING))
                 n += asked
                 d += share
                 up[f] += weight[s] * asked

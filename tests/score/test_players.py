@@ -80,6 +80,12 @@ def test_stems_are_voices(xml):
     assert played(xml, "Corni I II", both) == [(1, (2,)), (1, (1,)), (1, (2,))]
 
 
+def test_a_bar_of_many_voices_names_nobody(xml):
+    """A file that never lets go of its notes has hundreds; no staff for two has nine."""
+    nine = BACK.join(whole(xml, "C5", voice=k) for k in range(1, 10))
+    assert set(played(xml, "Corni I II", nine)) == {(2, ())}
+
+
 def test_stem_directions_outweigh_voice_numbers(xml):
     up, down = "<stem>up</stem>", "<stem>down</stem>"
     text = xml.score(xml.part("2 Oboi", whole(xml, "C5") + BACK + whole(xml, "E5", voice=2)))
