@@ -211,7 +211,9 @@ def _hall(audit: Audit, finding: Finding) -> str:
     if finding.id not in said:
         return ""
     word, chance = said[finding.id]
-    lost = f"lost in about {number(10 * chance, 0)} of 10 forecasts"
+    # As in sentences, no forecast is called surer than nine in ten.
+    often = "more than 9" if chance > 0.9 else f"about {number(10 * chance, 0)}"
+    lost = f"lost in {often} of 10 forecasts"
     return {
         "agrees": f"the forecast agrees ({lost})",
         "differs": f"by the forecast it would be heard ({lost})",
