@@ -26,6 +26,8 @@ _STANDS_OUT, _OVER_USUAL = 6.0, 1.25
 _FOUND = 0.25
 # Gains are taken when they leave this much less over; a fader moves that far.
 _BETTER, _GAIN_DB = 0.8, 30.0
+# Share of the mix's power that rounding leaves: nothing is to be gained below it.
+_ROUNDING = 1e-9
 _SAID_DB = 0.3
 # Half of what the stems hold must leave the mix with them, or they are another take.
 _COHERENT = 0.5
@@ -135,7 +137,7 @@ def add_up(stems: Sequence[F32], mix: F32) -> Sum:
     left = _left(one, gram, agreement, total)
     gains = _faders(gram, agreement)
     better = _left(gains, gram, agreement, total)
-    if better < _BETTER * left:
+    if left > _ROUNDING and better < _BETTER * left:
         left = better
     else:
         gains = one
