@@ -25,6 +25,7 @@ def mark(level: float) -> str:
 
 # Of a line's notes, this share at one mark makes it the mark of the passage.
 _ONE_MARK = 0.8
+_COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
 
 def one_mark(levels: Sequence[float]) -> int | None:
@@ -68,7 +69,10 @@ def listed(names: Sequence[str], most: int = 3) -> str:
     """Write ``a``, ``a and b``, ``a, b and c``; what goes beyond `most` is counted."""
     kept = list(names[:most])
     if len(names) > most:
-        kept = [*names[: most - 1], f"{len(names) - most + 1} others"]
+        left = len(names) - most + 1
+        # "Oboe 1 and 2 others" could be read as two oboes and others.
+        count = _COUNTS[left] if left < len(_COUNTS) else str(left)
+        kept = [*names[: most - 1], f"{count} others"]
     if len(kept) < 2:
         return kept[0] if kept else "nobody"
     return f"{', '.join(kept[:-1])} and {kept[-1]}"

@@ -12,12 +12,13 @@ import math
 import re
 
 from auditor.auditing import Audit
+from auditor.craft.remark import WEIGHTS
 from auditor.findings.finding import Finding
 from auditor.hearing.measures import REGISTERS
 from auditor.report.following import following
 from auditor.report.places import bars_in_words, clock_span, line_of, listed
 from auditor.report.printing import concerns, praises
-from auditor.report.remarks import remark_views
+from auditor.report.remarks import RemarkView, Thought, remark_views, told_apart
 from auditor.report.views import KIND_WORDS, confidence_words
 from auditor.report.weight import bar_weights
 
@@ -138,11 +139,17 @@ def _percent(share: float) -> str:
 
 
 def _remarks(audit: Audit) -> list[str]:
-    rows = []
-    for r in remark_views(audit):
-        tail = f" Usually: {text(r.remedy)}" if r.remedy else ""
-        rows.append(
-            f"- **{text(r.part)}, {text(r.where)}** ({r.weight}): {text(r.sentence)} "
-            f"{text(r.why)}{tail}"
-        )
+    heavy, thoughts = told_apart(remark_views(audit))
+    rows = [f"- {_place(r)} ({r.weight}): {text(r.sentence)} {_reason(r)}" for r in heavy]
+    for thought in thoughts:
+        places = [f"  - {_place(r)}: {text(r.sentence)}" for r in thought.places]
+        rows += [f"- {WEIGHTS[0].capitalize()}: {_reason(thought)}", *places]
     return rows
+
+
+def _place(remark: RemarkView) -> str:
+    return f"**{text(remark.part)}, {text(remark.where)}**"
+
+
+def _reason(said: RemarkView | Thought) -> str:
+    return text(said.why) + (f" Usually: {text(said.remedy)}" if said.remedy else "")

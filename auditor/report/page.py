@@ -17,7 +17,7 @@ from auditor.report.following import SURE, following
 from auditor.report.passages import ExcerptSource
 from auditor.report.picture import MEANINGS, SHAKY, SIGNS, systems
 from auditor.report.record import made_at, tool_version
-from auditor.report.remarks import remark_views
+from auditor.report.remarks import remark_views, told_apart
 from auditor.report.templating import environment
 from auditor.report.views import ASKS_SHOWN, finding_views, line_views, strand_views
 from auditor.report.weight import bar_weights
@@ -90,7 +90,7 @@ def compose_page(audit: Audit, source: ExcerptSource | None = None) -> Page:
             heard=any(f.clips for f in findings),
             weighed=any(math.isfinite(w.sone) for w in weights),
             registers=REGISTERS,
-            craft=remark_views(audit),
+            craft=told_apart(remark_views(audit)),
             craft_caution=CRAFT_CAUTION,
             written=weight_rows(written),
             written_what=WHAT,

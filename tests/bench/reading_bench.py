@@ -139,13 +139,12 @@ def classify(path, part, missing, spare, tally, examples):
         else:
             kind = "a note only we have"
         tally[kind] += 1
-        examples.setdefault(kind, name)
+        examples.setdefault(f"{kind}, {path.parent.name}", []).append(name)
     for (bar, pitch), slots in by_pitch.items():
         if slots:
             tally["a note only they have"] += len(slots)
-            examples.setdefault(
-                "a note only they have",
-                f"{path.parent.name} {part.name} bar index {bar} pitch {pitch}",
+            examples.setdefault(f"a note only they have, {path.parent.name}", []).append(
+                f"{part.name} bar index {bar} pitch {pitch}"
             )
 
 
@@ -284,7 +283,7 @@ def main():
     print("\noutside the range:", dict(outside))
     print("\nbeside partitura:", dict(beside))
     for kind, where in examples.items():
-        print(f"    {kind}: {where}")
+        print(f"    {kind}: {len(where)} places, {where[0]} to {where[-1]}")
     print("\nbeside the table:", dict(against))
     for kind, where in columns.items():
         print(f"    {kind}: {where}")

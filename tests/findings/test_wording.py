@@ -31,7 +31,7 @@ def test_bars_are_named_as_printed(first, last, said):
         (["Oboe 1"], "Oboe 1"),
         (["Oboe 1", "Horn 1"], "Oboe 1 and Horn 1"),
         (["A", "B", "C"], "A, B and C"),
-        (["A", "B", "C", "D", "E"], "A, B and 3 others"),
+        (["A", "B", "C", "D", "E"], "A, B and three others"),
         ([], "nobody"),
     ],
 )

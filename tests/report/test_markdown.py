@@ -55,3 +55,17 @@ def test_remarks_on_craft_have_their_place(audit):
     assert "## From the page" in told
     assert "**Horn in F, bar 10** (risky): The horn enters high. It may crack." in told
     assert "## From the page" not in findings_markdown(audit)
+
+
+def test_light_remarks_are_gathered_by_their_reason(audit):
+    pages = [(4, "One."), (6, "Two.")]
+    remarks = tuple(
+        Remark("high", "worth a thought", 5, k, k, (), words, "It may crack.", "Wait.")
+        for k, words in pages
+    )
+    told = findings_markdown(dataclasses.replace(audit, craft=remarks))
+    assert (
+        "- Worth a thought: It may crack. Usually: Wait.\n"
+        "  - **Horn in F, bar 5**: One.\n"
+        "  - **Horn in F, bar 7**: Two."
+    ) in told

@@ -127,6 +127,27 @@ def test_remarks_on_craft_have_a_section_of_their_own(audit, page):
     assert "The player&#39;s word overrules" not in page.html
 
 
+def light(bar, sentence, why="It may crack."):
+    return Remark("high", "worth a thought", 5, bar, bar, (), sentence, why, "Wait.")
+
+
+def test_light_remarks_of_one_reason_stand_together_and_many_of_them_folded(audit):
+    few = (light(3, "One."), light(4, "Two.", "Reeds tire."), light(9, "Three."))
+    html = compose_page(dataclasses.replace(audit, craft=few, findings=())).html
+    section = html.split('id="craft"')[1].split("</section>")[0]
+    assert section.count("It may crack.") == section.count("Reeds tire.") == 1
+    first, second = section.split('class="remark thought"')[1:]
+    assert "One." in first
+    assert "Three." in first
+    assert "Two." in second
+    assert '<details class="figures" open>' in section
+    many = tuple(light(k, f"Number {k}.") for k in range(13))
+    html = compose_page(dataclasses.replace(audit, craft=many, findings=())).html
+    section = html.split('id="craft"')[1].split("</section>")[0]
+    assert "Worth a thought: 13 remarks" in section
+    assert '<details class="figures" open>' not in section
+
+
 def test_register_weight_as_written_has_a_picture_and_a_table(audit, page):
     section = page.html.split('id="craft"')[1].split("</section>")[0]
     picture, table = section.split("The same as a table")
