@@ -158,9 +158,9 @@
   window.addEventListener("hashchange", open);
   open();
 
-  // Paper has no folds.
+  // Paper has no folds; long tables that lie beside the report as files stay there.
   window.addEventListener("beforeprint", () => {
-    for (const fold of document.querySelectorAll("details:not([open])")) {
+    for (const fold of document.querySelectorAll("details:not([open]):not([data-file])")) {
       fold.open = true;
       fold.dataset.opened = "";
     }
