@@ -137,7 +137,8 @@ def _unlike(heard: F32, expected: F32) -> float:
 
 def _slowness(page: Page, order: Order) -> F64:
     """Octaves by which each bar of the played axis is slower than at an even tempo."""
-    slow = scipy.ndimage.median_filter(page.slowness(order), _MIDDLE, mode="nearest")
+    # Mirrored, so that one bar at an end that drags does not become the middle.
+    slow = scipy.ndimage.median_filter(page.slowness(order), _MIDDLE, mode="mirror")
     slow = scipy.ndimage.uniform_filter1d(slow, _SMOOTH, mode="nearest")
     rows = np.array([page.of(bar) for bar in order.bars])
     count = np.bincount(rows, minlength=page.first.size)

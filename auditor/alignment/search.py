@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy.ndimage
 from numpy.typing import NDArray
 
 from auditor.alignment.jumps import cheapest_walk
@@ -16,9 +17,12 @@ from auditor.sound.features import CHROMA_FPS, PITCH_FPS, Features
 
 # Frames a second of the search, and beyond so many seconds.
 _FPS, _LONG_S, _LONG_FPS = 5.0, 1200.0, 2.5
-SILENT_DB = -50.0
+# Silence lies so far under the loudest frame of the whole; amid soft music, for music from
+# pp to ff spans 50 dB, so far under the loudest of the seconds around, down to a floor.
+_SILENT_DB, _UNDER_DB, _FLOOR_DB, _AROUND_S = -50.0, -25.0, -65.0, 3.0
 # A fading room says little about what is played: music that is not in the score costs less.
-_LOUD_DB = -20.0
+# It shows by falling far under the loudest frame of the last seconds; soft music does not.
+_LAST_S, _LOUD_DB, _FADED_DB = 3.0, -20.0, -50.0
 _FILLER_SILENT = 0.05
 NEVER = 1e4
 _QUIET = 1e-3
@@ -42,6 +46,10 @@ class Heard:
         The same by semitone, without the noise under it.
     level_db : ndarray, shape (frames,)
         dB below the loudest frame.
+    fallen_db : ndarray, shape (frames,)
+        dB below the loudest frame of the last seconds.
+    silent : ndarray of bool, shape (frames,)
+        Frames without sound.
     kept : ndarray of int, shape (frames,)
         Frames of the whole sound that these are.
     fps
@@ -51,17 +59,15 @@ class Heard:
     chroma: F32
     pitch: F32
     level_db: F64
+    fallen_db: F64
+    silent: NDArray[np.bool_]
     kept: I64
     fps: float
 
-    @property
-    def silent(self) -> NDArray[np.bool_]:
-        """Frames without sound."""
-        return self.level_db < SILENT_DB
-
     def filler(self, price: float) -> F64:
         """Price of calling each frame music that is not in the score, shape (frames,)."""
-        out = np.interp(self.level_db, [SILENT_DB, _LOUD_DB], [_FILLER_SILENT, price])
+        out = np.interp(self.fallen_db, [_FADED_DB, _LOUD_DB], [_FILLER_SILENT, price])
+        out[self.silent] = _FILLER_SILENT
         out[~self.silent & ~self.chroma.any(axis=1)] = 0.0
         return np.asarray(out)
 
@@ -73,6 +79,8 @@ class Heard:
             chroma=self.chroma[:half].reshape(-1, 2, 12).mean(axis=1),
             pitch=self.pitch[:half:2],
             level_db=self.level_db[:half].reshape(-1, 2).max(axis=1),
+            fallen_db=self.fallen_db[:half].reshape(-1, 2).max(axis=1),
+            silent=np.asarray(self.silent[:half].reshape(-1, 2).all(axis=1)),
             kept=self.kept[:half:2],
             fps=self.fps / 2,
         )
@@ -93,8 +101,20 @@ def heard(features: Features, foreign: Spans = ()) -> Heard:
     for start, end in foreign:
         chroma[round(start * fps) : round(end * fps)] = 0.0
         pitch[round(start * fps) : round(end * fps)] = 0.0
-    kept = without_pauses(level < SILENT_DB, fps)
-    return Heard(chroma[kept], pitch[kept], level[kept], kept, fps)
+    fallen = level - _loudest(level, round(_LAST_S * fps), past=True)
+    around = _loudest(level, round(2 * _AROUND_S * fps), past=False)
+    silent = level < np.clip(around + _UNDER_DB, _FLOOR_DB, _SILENT_DB)
+    kept = without_pauses(silent, fps)
+    return Heard(chroma[kept], pitch[kept], level[kept], fallen[kept], silent[kept], kept, fps)
+
+
+def _loudest(level_db: F64, frames: int, *, past: bool) -> F64:
+    """Loudest of so many frames, the last ones or those around, shape as given."""
+    origin = frames // 2 if past else 0
+    out: F64 = scipy.ndimage.maximum_filter1d(
+        level_db, frames + 1, origin=origin, mode="nearest"
+    )
+    return out
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +236,7 @@ def reading(page: Page, sound: Heard, walk: Walk) -> Order:
         if not walk.straight and group[-1] == final and rows:
             jumped = not page.follows()[rows[-1], row]
             # A jump into a bar that likes the fading room is no music.
-            if jumped and float(sound.level_db[group].mean()) < _LOUD_DB:
+            if jumped and float(sound.fallen_db[group].mean()) < _LOUD_DB:
                 continue
         rows.append(row)
         spans.append(span)

@@ -172,6 +172,32 @@ def test_a_long_silence_is_no_tempo_and_no_jump(piece):
     assert np.percentile(errors_ms(piece, timeline, moved), 95) <= 50
 
 
+@pytest.mark.parametrize("soft", [range(8), range(8, 16), range(16, 24)])
+def test_soft_music_is_neither_silence_nor_a_fading_room(piece, soft):
+    # Orchestras span some 50 dB between pp and ff (common practice, no source).
+    samples, truth = played(piece, seed=19)
+    edges = [truth[next(k for k, n in enumerate(piece.notes) if n.bar == b)] for b in soft]
+    start, end = edges[0] - 0.03, np.inf if soft[-1] == 23 else edges[-1] + 1.9
+    at = np.arange(samples.size) / 44_100
+    samples = np.where((at >= start) & (at < end), samples * 10 ** (-50 / 20), samples)
+    timeline = align(piece, sound_of(samples.astype(np.float32)))
+    assert timeline.order == tuple(range(24))
+    assert timeline.surprises == ()
+    assert np.percentile(errors_ms(piece, timeline, truth), 95) <= 60
+
+
+def test_a_pause_with_hiss_is_no_music(piece):
+    samples, truth = played(piece, seed=17)
+    at = truth[next(k for k, n in enumerate(piece.notes) if n.bar == 10)] - 0.03
+    cut = round(at * 44_100)
+    hiss = np.random.default_rng(1).normal(0, 1, 12 * 44_100).astype(np.float32)
+    hiss *= float(np.sqrt(np.mean(samples**2))) * 10 ** (-55 / 20)
+    timeline = align(piece, sound_of(np.concatenate([samples[:cut], hiss, samples[cut:]])))
+    moved = np.where(truth >= at, truth + 12.0, truth)
+    assert timeline.order == tuple(range(24))
+    assert np.percentile(errors_ms(piece, timeline, moved), 95) <= 50
+
+
 def test_a_passage_played_once_too_often_is_found(piece):
     order = [*range(12), *range(4, 24)]
     samples, _ = played(piece, seed=19, order=order)
