@@ -97,7 +97,7 @@ def _unpacked(path: Path, data: bytes) -> bytes:
     except ScoreError:
         raise
     except _DAMAGED as exc:
-        raise ScoreError(f"{path} is a damaged zip archive ({exc}); {_WRITE_AGAIN}") from exc
+        raise ScoreError(f"{path} is a damaged zip archive; {_WRITE_AGAIN}") from exc
 
 
 def score_name(path: Path, archive: zipfile.ZipFile) -> str:

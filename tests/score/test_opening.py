@@ -34,6 +34,7 @@ def refused(path, match):
     assert caught.value.exit_code == 3
     assert "\n" not in str(caught.value)
     assert str(path) in str(caught.value)
+    assert len(str(caught.value)) < len(str(path)) + 300
 
 
 def test_missing_file(tmp_path):
@@ -146,6 +147,13 @@ def test_mxl_that_is_damaged(xml):
 def test_mxl_with_a_broken_stream(xml):
     data = bytearray(zipped({"inner/music.xml": one_bar(xml)}))
     data[60:120] = b"\xff" * 60
+    refused(xml.save(bytes(data), "s.mxl"), "damaged zip")
+
+
+def test_mxl_whose_file_has_a_name_without_end(xml):
+    data = bytearray(zipped({"inner/music.xml": one_bar(xml)}))
+    # APPNOTE.TXT 4.3.7: 26 bytes into a local header, how long the name is.
+    data[26:28] = (500).to_bytes(2, "little")
     refused(xml.save(bytes(data), "s.mxl"), "damaged zip")
 
 
