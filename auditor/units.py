@@ -10,6 +10,8 @@ References
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -60,3 +62,11 @@ def db_to_power(level_db: ArrayLike) -> NDArray[np.float64]:
     """Level in dB to power ratio."""
     power: NDArray[np.float64] = np.power(10.0, np.asarray(level_db, dtype=np.float64) / 10.0)
     return power
+
+
+def clock(seconds: float) -> str:
+    """Seconds as minutes and seconds, ``1:05``; a dash when there is no time."""
+    if not math.isfinite(seconds):
+        return "–"
+    whole = max(0, math.floor(seconds + 0.5))
+    return f"{whole // 60}:{whole % 60:02d}"

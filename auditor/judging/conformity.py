@@ -19,6 +19,7 @@ from auditor.findings.wording import bars_named, listed
 from auditor.hearing.measures import REGISTER_EDGES_HZ, REGISTERS
 from auditor.judging.saying import remark
 from auditor.judging.scene import IntArray, Scene
+from auditor.score.dynamic_words import letters
 from auditor.score.notes import Score
 from auditor.sound.spectrum import POOL_HZ
 from auditor.spectra.suspicions import FAULTS, Suspicion, Suspicions
@@ -36,6 +37,8 @@ _INTERVALS = {
     2: "a tone", 3: "a minor third", 5: "a fourth", 7: "a fifth", 9: "a major sixth",
     12: "an octave", 14: "a ninth",
 }  # fmt: skip
+# Ways of playing that fall off after their attack, as sf and fp do.
+_STRESSED = {"accent", "marcato", "staccato"}
 # Remarks about unverified lines name this many.
 _NAMED = 4
 
@@ -182,8 +185,29 @@ def find_rendering_faults(
         _fault(s, f, played)
         for f in faulty
         if not (f.answer == "missing" and s.score.lines[f.line].number in silent)
+        and not _meant(s, f, played)
     ]
     return out + _foreign(s, found)
+
+
+def _meant(s: Scene, found: Suspicion, played: IntArray) -> bool:
+    """Whether the page or the instrument asks for what looks like a fault of time."""
+    if found.answer in ("early", "late"):
+        # A roll is strokes, each of which dies away: where it begins is not told by its level.
+        return s.score.lines[found.line].instrument.kind != "sustained"
+    if found.answer != "short":
+        return False
+    stressed = {
+        (d.part, round(d.onset, 3))
+        for d in s.score.directions
+        if d.kind == "dynamic" and letters(d.text).stress > 0
+    }
+    notes = [s.score.notes[int(n)] for n in played[found.notes]]
+    falls = [
+        (n.part, round(n.onset, 3)) in stressed or bool(_STRESSED & set(n.techniques))
+        for n in notes
+    ]
+    return 2 * sum(falls) >= len(falls)
 
 
 def tainted(finding: Finding, faults: Sequence[Finding]) -> bool:

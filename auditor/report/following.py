@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 from auditor.auditing import Audit
 from auditor.report.picture import SHAKY
-from auditor.report.places import bars_in_words, clock, listed, runs
+from auditor.report.places import bars_in_words, listed, runs
 from auditor.report.weight import BarWeight
+from auditor.units import clock
 
 SURE = 0.7
 _NAMED = 6

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from auditor.score.notes import Bar, Line, Score
+from auditor.units import clock
 
 TIMES = ("first", "second", "third", "fourth")
 
@@ -55,14 +55,6 @@ def runs(indices: Sequence[int]) -> list[tuple[int, int]]:
         else:
             out.append((i, i))
     return out
-
-
-def clock(seconds: float) -> str:
-    """Seconds as minutes and seconds, ``1:05``; a dash when there is no time."""
-    if not math.isfinite(seconds):
-        return "–"
-    whole = max(0, math.floor(seconds + 0.5))
-    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def clock_span(start_s: float, end_s: float) -> str:

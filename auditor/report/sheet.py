@@ -14,10 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from auditor.errors import InputError
-from auditor.report.places import TIMES, clock, listed
+from auditor.report.places import TIMES, listed
 from auditor.report.session import plan_for
 from auditor.report.templating import environment
 from auditor.score.sections import body_of
+from auditor.units import clock
 
 RECORDS = ("audit.json", "forecast.json")
 # Rows that fit on two pages.

@@ -5,8 +5,8 @@ from __future__ import annotations
 import jinja2
 from markupsafe import Markup
 
-from auditor.report.places import clock
 from auditor.report.views import number
+from auditor.units import clock
 
 
 def environment() -> jinja2.Environment:

@@ -10,6 +10,7 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from auditor.sound.spectrum import RATE_HZ
+from auditor.units import clock
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -29,6 +30,9 @@ _BETTER, _GAIN_DB = 0.8, 30.0
 # Share of the mix's power that rounding leaves: nothing is to be gained below it.
 _ROUNDING = 1e-9
 _SAID_DB = 0.3
+# What is left over is said to lie in a stretch that holds this much of it, if half of the mix
+# is longer.
+_MOST_OF_IT = 0.9
 # Half of what the stems hold must leave the mix with them, or they are another take.
 _COHERENT = 0.5
 
@@ -175,3 +179,26 @@ def gain_words(names: Sequence[str], gains: F64) -> str:
         f"{name} {d:+.1f}" for name, d in zip(names, db, strict=True) if abs(d) >= _SAID_DB
     )
     return f"stems stand in the mix at other levels than in their files (dB): {said}"
+
+
+def most_of_it(rest: F32) -> str:
+    """Where most of what is left over lies: `` (most of it from 0:41 to 0:47)``, or empty.
+
+    Parameters
+    ----------
+    rest : ndarray, shape (samples,)
+        The mix less its stems.
+    """
+    seconds = rest.size // RATE_HZ + 1
+    power = np.zeros(seconds * RATE_HZ)
+    power[: rest.size] = np.asarray(rest, np.float64) ** 2
+    each = power.reshape(seconds, RATE_HZ).sum(axis=1)
+    total = np.concatenate([[0.0], np.cumsum(each)])
+    wanted = _MOST_OF_IT * total[-1]
+    # The shortest stretch that holds so much, its end for every beginning.
+    ends = np.searchsorted(total, total[:-1] + wanted - 1e-12 * total[-1])
+    long = np.where(ends < total.size, ends - np.arange(seconds), seconds + 1)
+    first = int(np.argmin(long))
+    if total[-1] <= 0 or 2 * long[first] > seconds:
+        return ""
+    return f" (most of it from {clock(first)} to {clock(first + int(long[first]))})"

@@ -22,6 +22,7 @@ from auditor.sound.summing import (
     Sum,
     add_up,
     gain_words,
+    most_of_it,
     moved,
     offset_of,
     thinned,
@@ -295,8 +296,9 @@ def desk_spectra(
                 )
             else:
                 remarks.append(
-                    "what is left over is no room: a part of the mix has neither stem nor "
-                    "notes in the score; it is left out of what covers the lines"
+                    f"what is left over is no room: a part of the mix{most_of_it(rest)} has "
+                    f"neither stem nor notes in the score; it is left out of what covers the "
+                    f"lines"
                 )
     level = np.empty_like(power)
     for k, line in enumerate(power):

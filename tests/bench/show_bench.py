@@ -61,7 +61,7 @@ FAULTS = (
 # Kinds of remark that answer each fault, if they name one of its parts.
 ANSWERS: dict[str, tuple[str, ...]] = {
     # Plucked for bowed: held notes that die away are the same fault in other words.
-    "way": ("technique", "short"),
+    "way": ("technique", "short", "dynamic"),
     "hairpin": ("hairpin", "dynamic"),
     "octave": ("transposed",),
     "doubling": ("silent", "dynamic", "hairpin"),
@@ -69,7 +69,7 @@ ANSWERS: dict[str, tuple[str, ...]] = {
     "missing": ("silent", "dynamic", "hairpin"),
     "late": ("entry",),
     "coverer": ("dynamic", "hairpin", "accompaniment"),
-    "accompaniment": (),
+    "accompaniment": ("dynamic", "hairpin", "accompaniment"),
     "layer": ("unwritten",),
 }
 
@@ -151,9 +151,9 @@ def _parts(m: Made, f: Finding) -> set[int]:
 
 
 def _overlaps(f: Finding, p: Planted) -> bool:
-    """Whether a finding shares two bars with a place, and is not about half of the piece."""
+    """Whether a finding shares two bars with a place, or lies within it."""
     shared = min(f.last_bar, p.last) - max(f.first_bar, p.first) + 1
-    return shared >= 2
+    return shared >= min(2, f.last_bar - f.first_bar + 1)
 
 
 def answers(m: Made, f: Finding, p: Planted) -> bool:
@@ -225,6 +225,8 @@ def _told(folder: Path, version: str, score: Score, *, with_stems: bool) -> list
     case = Case(folder / "score.musicxml", folder / f"{version}.flac", stems)
     sources = OTHER_SOURCES[fonts.FONTS[font].group]
     result = audit(case, score, sources=sources, room_gain_db=None)
+    for words in result.sounding.remarks:
+        print(f"  remark: {words}")
     return [f for f in result.findings if f.kind != "works"]
 
 

@@ -1,5 +1,7 @@
 """What is said of lines that are not rendered as written: words, place and restraint."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,8 @@ from auditor.judging.conformity import (
     unverified_sentence,
 )
 from auditor.judging.scene import scene
+from auditor.score.instruments import recognise
+from auditor.score.notes import Direction
 from auditor.sound.spectrum import POOL_HZ
 from auditor.spectra.explained import POOLS
 from auditor.spectra.suspicions import Suspicion, Suspicions
@@ -128,3 +132,34 @@ def test_remarks_on_a_line_at_a_wrong_pitch_are_held_back(played):
     assert not tainted(covered, [fault])
     covered.lines, covered.first_bar, covered.last_bar = (1,), 90, 92
     assert not tainted(covered, [fault])
+
+
+def of_passages(case, *passages):
+    found = Suspicions((), nothing_foreign(), 0.9, False, passages)
+    return find_rendering_faults(scene(*case), found)
+
+
+def with_score(case, score):
+    return (score, *case[1:])
+
+
+@pytest.mark.parametrize("text", ["fp", "sf", "sfp"])
+def test_a_stressed_note_may_fall_off(played, text):
+    short = about(played, 0, "short")
+    assert [f.kind for f in of_passages(played, short)] == ["short"]
+    score = played[0]
+    marks = tuple(
+        Direction("dynamic", n.part, n.bar, n.onset, n.onset, text) for n in score.notes
+    )
+    assert of_passages(with_score(played, replace(score, directions=marks)), short) == []
+    plain = tuple(replace(mark, text="p") for mark in marks)
+    assert len(of_passages(with_score(played, replace(score, directions=plain)), short)) == 1
+
+
+def test_a_roll_is_neither_early_nor_late(played):
+    late = about(played, 0, "late")
+    assert [f.kind for f in of_passages(played, late)] == ["entry"]
+    score = played[0]
+    drums = replace(score.lines[0], instrument=recognise("Timpani")[0])
+    rolled = replace(score, lines=(drums, *score.lines[1:]))
+    assert of_passages(with_score(played, rolled), late) == []

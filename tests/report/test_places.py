@@ -8,12 +8,12 @@ import pytest
 from auditor.report.places import (
     bar_span,
     bars_in_words,
-    clock,
     clock_span,
     listed,
     part_name,
     runs,
 )
+from auditor.units import clock
 
 
 @pytest.fixture

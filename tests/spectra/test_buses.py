@@ -169,6 +169,19 @@ def test_a_room_bus_is_noticed_and_shared_out(desk_of, three):
     assert 10 * np.log10(power / whole) == pytest.approx(0.0, abs=0.5)
 
 
+def test_it_is_said_where_a_part_without_stem_and_notes_lies(desk_of, three):
+    files = {f"{k}.wav": (three.stems[k], (k,)) for k in range(3)}
+    mix = three.stems.sum(axis=0)
+    at = np.arange(mix.size) / RATE_HZ
+    tone = 0.3 * np.abs(mix).max() * np.sin(2 * np.pi * 1234.5 * at)
+    here = (at >= 1.0) & (at < 2.0)
+    assert mix.size > 4 * RATE_HZ
+    _, said, _ = desk_of(files, mix + (tone * here).astype(np.float32))
+    assert any("(most of it from 0:01 to 0:02) has neither stem nor notes" in w for w in said)
+    _, said, _ = desk_of(files, mix + tone.astype(np.float32))
+    assert any("a part of the mix has neither stem nor notes" in w for w in said)
+
+
 def test_shares_of_a_room_sum_to_it():
     rng = np.random.default_rng(2)
     power = rng.random((3, 50, 4)).astype(np.float32)
