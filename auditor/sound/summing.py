@@ -33,6 +33,8 @@ _SAID_DB = 0.3
 # What is left over is said to lie in a stretch that holds this much of it, if half of the mix
 # is longer.
 _MOST_OF_IT = 0.9
+# What is left in one place is worth a word from this share of the mix there.
+_MUCH_DB = -25.0
 # Half of what the stems hold must leave the mix with them, or they are another take.
 _COHERENT = 0.5
 
@@ -181,24 +183,49 @@ def gain_words(names: Sequence[str], gains: F64) -> str:
     return f"stems stand in the mix at other levels than in their files (dB): {said}"
 
 
-def most_of_it(rest: F32) -> str:
-    """Where most of what is left over lies: `` (most of it from 0:41 to 0:47)``, or empty.
+def most_of_it(rest: F32) -> tuple[int, int] | None:
+    """Seconds between which most of what is left over lies; None if it lies everywhere.
 
     Parameters
     ----------
     rest : ndarray, shape (samples,)
         The mix less its stems.
     """
-    seconds = rest.size // RATE_HZ + 1
-    power = np.zeros(seconds * RATE_HZ)
-    power[: rest.size] = np.asarray(rest, np.float64) ** 2
-    each = power.reshape(seconds, RATE_HZ).sum(axis=1)
-    total = np.concatenate([[0.0], np.cumsum(each)])
+    total = np.concatenate([[0.0], np.cumsum(_by_second(rest))])
     wanted = _MOST_OF_IT * total[-1]
     # The shortest stretch that holds so much, its end for every beginning.
     ends = np.searchsorted(total, total[:-1] + wanted - 1e-12 * total[-1])
-    long = np.where(ends < total.size, ends - np.arange(seconds), seconds + 1)
+    long = np.where(ends < total.size, ends - np.arange(ends.size), total.size)
     first = int(np.argmin(long))
-    if total[-1] <= 0 or 2 * long[first] > seconds:
+    if total[-1] <= 0 or 2 * long[first] > ends.size:
+        return None
+    return first, first + int(long[first])
+
+
+def left_somewhere(rest: F32, mix: F32) -> str:
+    """A sentence if what little is left of a mix is much in one place, else empty.
+
+    Parameters
+    ----------
+    rest, mix : ndarray, shape (samples,)
+        The mix less its stems, and the mix.
+    """
+    span = most_of_it(rest)
+    if span is None:
         return ""
-    return f" (most of it from {clock(first)} to {clock(first + int(long[first]))})"
+    here = slice(*span)
+    share = _by_second(rest)[here].sum() / max(_by_second(mix)[here].sum(), 1e-20)
+    if share < 10 ** (_MUCH_DB / 10):
+        return ""
+    return (
+        f"from {clock(span[0])} to {clock(span[1])} the mix holds something that is in no stem "
+        f"({10 * np.log10(share):.0f} dB of it there)"
+    )
+
+
+def _by_second(samples: F32) -> F64:
+    seconds = samples.size // RATE_HZ + 1
+    power = np.zeros(seconds * RATE_HZ)
+    power[: samples.size] = np.asarray(samples, np.float64) ** 2
+    each: F64 = power.reshape(seconds, RATE_HZ).sum(axis=1)
+    return each

@@ -22,7 +22,7 @@ from auditor.sound.summing import (
     Sum,
     add_up,
     gain_words,
-    most_of_it,
+    left_somewhere,
     moved,
     offset_of,
     thinned,
@@ -296,10 +296,11 @@ def desk_spectra(
                 )
             else:
                 remarks.append(
-                    f"what is left over is no room: a part of the mix{most_of_it(rest)} has "
-                    f"neither stem nor notes in the score; it is left out of what covers the "
-                    f"lines"
+                    "what is left over is no room: a part of the mix has neither stem nor "
+                    "notes in the score; it is left out of what covers the lines"
                 )
+        if desk.total.coherent and not desk.rest:
+            remarks += filter(None, [left_somewhere(rest, mix)])
     level = np.empty_like(power)
     for k, line in enumerate(power):
         level[k] = power_to_db(line * 10 ** (gain_db / 10), FLOOR_DB)
