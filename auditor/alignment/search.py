@@ -44,8 +44,6 @@ class Heard:
         Compressed power by pitch class; zero in what is known to be foreign.
     pitch : ndarray, shape (frames, 85)
         The same by semitone, without the noise under it.
-    level_db : ndarray, shape (frames,)
-        dB below the loudest frame.
     fallen_db : ndarray, shape (frames,)
         dB below the loudest frame of the last seconds.
     silent : ndarray of bool, shape (frames,)
@@ -58,7 +56,6 @@ class Heard:
 
     chroma: F32
     pitch: F32
-    level_db: F64
     fallen_db: F64
     silent: NDArray[np.bool_]
     kept: I64
@@ -78,7 +75,6 @@ class Heard:
             self,
             chroma=self.chroma[:half].reshape(-1, 2, 12).mean(axis=1),
             pitch=self.pitch[:half:2],
-            level_db=self.level_db[:half].reshape(-1, 2).max(axis=1),
             fallen_db=self.fallen_db[:half].reshape(-1, 2).max(axis=1),
             silent=np.asarray(self.silent[:half].reshape(-1, 2).all(axis=1)),
             kept=self.kept[:half:2],
@@ -105,7 +101,7 @@ def heard(features: Features, foreign: Spans = ()) -> Heard:
     around = _loudest(level, round(2 * _AROUND_S * fps), past=False)
     silent = level < np.clip(around + _UNDER_DB, _FLOOR_DB, _SILENT_DB)
     kept = without_pauses(silent, fps)
-    return Heard(chroma[kept], pitch[kept], level[kept], fallen[kept], silent[kept], kept, fps)
+    return Heard(chroma[kept], pitch[kept], fallen[kept], silent[kept], kept, fps)
 
 
 def _loudest(level_db: F64, frames: int, *, past: bool) -> F64:

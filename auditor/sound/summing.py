@@ -183,7 +183,7 @@ def gain_words(names: Sequence[str], gains: F64) -> str:
     return f"stems stand in the mix at other levels than in their files (dB): {said}"
 
 
-def most_of_it(rest: F32) -> tuple[int, int] | None:
+def _most_of_it(rest: F32) -> tuple[int, int] | None:
     """Seconds between which most of what is left over lies; None if it lies everywhere.
 
     Parameters
@@ -210,7 +210,7 @@ def left_somewhere(rest: F32, mix: F32) -> str:
     rest, mix : ndarray, shape (samples,)
         The mix less its stems, and the mix.
     """
-    span = most_of_it(rest)
+    span = _most_of_it(rest)
     if span is None:
         return ""
     here = slice(*span)
