@@ -21,6 +21,7 @@ from dataclasses import dataclass, replace
 import numba
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from auditor.sound.spectrum import POOL_HZ
 from auditor.spectra.image import TRUST, Stereo
@@ -208,6 +209,8 @@ class _Colours:
         self._basis = equaliser_basis()
         self._lines = int(problem.colour_line.max()) + 1
         self._atom_line = problem.colour_line[problem.atom_colour]
+        self._of_atoms = _sums(problem.atom_colour, problem.colour_line.size)
+        self._of_colours = _sums(problem.colour_line, self._lines)
         self._leaning = np.zeros((self._lines, len(problem.unlike)))
         self._partials = np.zeros((self._lines, PARTIALS))
         self._equaliser = np.zeros((self._lines, len(self._basis)))
@@ -254,13 +257,9 @@ class _Colours:
         self, anum: NDArray[np.float32], aden: NDArray[np.float32], damping: float
     ) -> None:
         """Move the colours towards what the sound asks of each atom."""
-        p, rows = self._p, self._p.colour_line.size
-        num, den = np.zeros((rows, POOL_HZ.size)), np.zeros((rows, POOL_HZ.size))
-        np.add.at(num, p.atom_colour, anum)
-        np.add.at(den, p.atom_colour, aden)
-        line_num, line_den = np.zeros((2, self._lines, POOL_HZ.size))
-        np.add.at(line_num, p.colour_line, num)
-        np.add.at(line_den, p.colour_line, den)
+        p = self._p
+        num, den = self._of_atoms @ anum, self._of_atoms @ aden
+        line_num, line_den = self._of_colours @ num, self._of_colours @ den
         bumps = (line_num @ self._basis.T, line_den @ self._basis.T)
         cell = (p.colour_line[:, None] * PARTIALS + p.partial).ravel()
         shape, size = self._partials.shape, self._partials.size
@@ -278,6 +277,12 @@ class _Colours:
             best = weight * asked / (weight + 1.0 / (spread_db * _NEPER) ** 2)
             now += damping * (best - now)
         self._partials[:, 0] = 0.0
+
+
+def _sums(of: NDArray[np.int64], groups: int) -> csr_array:
+    """Matrix that adds up rows by their group, shape (groups, rows)."""
+    ones, rows = np.ones(of.size), np.arange(of.size)
+    return csr_array((ones, (of, rows)), shape=(groups, of.size))
 
 
 def _stereo(problem: Problem, settings: Settings, lines: int, floor: F32) -> Stereo | None:
