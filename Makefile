@@ -17,7 +17,7 @@ test: .venv/ready
 	.venv/bin/ruff format --check .
 	.venv/bin/mypy
 	.venv/bin/lint-imports
-	.venv/bin/pytest -q
+	.venv/bin/pytest -q -n 2 --dist loadfile
 
 clean:
 	rm -rf .venv build dist demo-audit demo-audit-stems
