@@ -37,8 +37,6 @@ _INTERVALS = {
     2: "a tone", 3: "a minor third", 5: "a fourth", 7: "a fifth", 9: "a major sixth",
     12: "an octave", 14: "a ninth",
 }  # fmt: skip
-# Ways of playing that fall off after their attack, as sf and fp do.
-_STRESSED = {"accent", "marcato", "staccato"}
 # Remarks about unverified lines name this many.
 _NAMED = 4
 
@@ -203,11 +201,8 @@ def _meant(s: Scene, found: Suspicion, played: IntArray) -> bool:
         if d.kind == "dynamic" and letters(d.text).stress > 0
     }
     notes = [s.score.notes[int(n)] for n in played[found.notes]]
-    falls = [
-        (n.part, round(n.onset, 3)) in stressed or bool(_STRESSED & set(n.techniques))
-        for n in notes
-    ]
-    return 2 * sum(falls) >= len(falls)
+    # What is marked sf or fp falls off after its attack.
+    return 2 * sum((n.part, round(n.onset, 3)) in stressed for n in notes) >= len(notes)
 
 
 def tainted(finding: Finding, faults: Sequence[Finding]) -> bool:

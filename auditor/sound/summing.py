@@ -35,6 +35,8 @@ _SAID_DB = 0.3
 _MOST_OF_IT = 0.9
 # What is left in one place is worth a word from this share of the mix there.
 _MUCH_DB = -25.0
+# So like the sum of the stems, as a correlation, is what a limiter or a fader took away.
+_ALIKE = 0.5
 # Half of what the stems hold must leave the mix with them, or they are another take.
 _COHERENT = 0.5
 
@@ -217,10 +219,16 @@ def left_somewhere(rest: F32, mix: F32) -> str:
     share = _by_second(rest)[here].sum() / max(_by_second(mix)[here].sum(), 1e-20)
     if share < 10 ** (_MUCH_DB / 10):
         return ""
-    return (
-        f"from {clock(span[0])} to {clock(span[1])} the mix holds something that is in no stem "
-        f"({10 * np.log10(share):.0f} dB of it there)"
-    )
+    when = f"from {clock(span[0])} to {clock(span[1])} the mix"
+    much = f"({10 * np.log10(share):.0f} dB of it there)"
+    at = slice(span[0] * RATE_HZ, span[1] * RATE_HZ)
+    left, known = np.asarray(rest[at], np.float64), np.asarray(mix[at] - rest[at], np.float64)
+    alike = abs(left @ known) / max(float(np.sqrt((left @ left) * (known @ known))), 1e-20)
+    if alike > _ALIKE:
+        return (
+            f"{when} is not as loud as its stems together, as after a limiter or a fader {much}"
+        )
+    return f"{when} holds something that is in no stem {much}"
 
 
 def _by_second(samples: F32) -> F64:

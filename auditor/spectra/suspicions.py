@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.model_files import read_json
-from auditor.spectra.activity import PlayedNotes
 from auditor.spectra.explained import Decomposed, Explained, Floats, Ints, explained
 from auditor.spectra.misplaced import of_lines
 from auditor.spectra.stretches import doubtful
@@ -49,10 +48,6 @@ _NOTES, _PLACES, _APART_S = 5, 3, 2.0
 _SOFTER, _MOSTLY = BELOW_DB.index(6.0), 0.5
 # In a note this short, plucked and bowed are alike; so many longer ones must tell them apart.
 _TELLING_S, _TELLING = 0.2, 4
-# So far into a note it is asked who else holds it or its octave; if others do in so many of
-# the notes, nobody can tell how it was played (two held-out movements had basses under
-# cellos called plucked, all of whose notes were so doubled).
-_LATE, _ALONG, _MOSTLY_ALONG = 0.75, (0, 12), 0.5
 # So many foreign notes must be held before anything is said of them.
 _FOREIGN = 2
 # There are many passages to a line: each must lie this far beyond the limit of a line; a
@@ -124,10 +119,7 @@ def suspicions(found: Decomposed, beyond: float = 0.0) -> Suspicions:
     A fault is said where its logit lies this far `beyond` the limit.
     """
     mix = explained(found)
-    lines = tuple(
-        replace(s, answer="unverified") if _accompanied(s, found.notes) else s
-        for s in (judged(trial, beyond) for trial in trials(found, mix))
-    )
+    lines = tuple(judged(trial, beyond) for trial in trials(found, mix))
     faulty = {s.line for s in lines if s.answer in FAULTS}
     passages = tuple(
         s
@@ -150,11 +142,10 @@ def _of_passages(found: Decomposed, mix: Explained, beyond: float) -> list[Suspi
         answer, chance = answered(features, trial.notes.size, _PASSAGE + beyond)
         if answer == "missing":
             answer, chance = answered(features, trial.notes.size, _MISSING + beyond)
-        said = Suspicion(trial.line, answer, 0, chance, trial.notes)
-        if answer not in FAULTS or _accompanied(said, found.notes):
+        if answer not in FAULTS:
             continue
         interval = best_interval(trial) if answer == "transposed" else 0
-        new = replace(said, interval=interval)
+        new = Suspicion(trial.line, answer, interval, chance, trial.notes)
         last = out[-1] if out else None
         same = last and (last.line, last.answer, last.interval) == (
             trial.line,
@@ -168,22 +159,6 @@ def _of_passages(found: Decomposed, mix: Explained, beyond: float) -> list[Suspi
             out.append(new)
         before = place
     return out
-
-
-def _accompanied(said: Suspicion, notes: PlayedNotes) -> bool:
-    """Whether it is another way of playing, of notes that others hold as well or an octave up.
-
-    How a note goes on after its attack is then theirs to show.
-    """
-    if said.answer != "otherwise":
-        return False
-    pitch, onset = notes.pitch[said.notes], notes.onset_s[said.notes]
-    late = onset + _LATE * (notes.offset_s[said.notes] - onset)
-    others = (notes.line != said.line) & notes.sustained
-    held = (notes.onset_s[others] <= late[:, None]) & (notes.offset_s[others] > late[:, None])
-    apart = notes.pitch[others] - pitch[:, None]
-    with_it = (held & np.isin(apart, _ALONG)).any(axis=1)
-    return bool(with_it.mean() >= _MOSTLY_ALONG)
 
 
 def _misplaced(found: Decomposed, mix: Explained) -> list[Suspicion]:

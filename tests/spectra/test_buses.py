@@ -180,6 +180,12 @@ def test_it_is_said_where_a_part_without_stem_and_notes_lies(desk_of, three):
     for level in (1.0, 0.2):
         _, said, _ = desk_of(files, mix + level * (tone * here).astype(np.float32))
         assert any(words in w for w in said)
+    # A limiter or a ride of the fader in one place is no stranger.
+    for gain in (0.7, 1.4):
+        ridden = np.where(here, gain, 1.0).astype(np.float32)
+        _, said, _ = desk_of(files, mix * ridden)
+        assert any("from 0:01 to 0:02 the mix is not as loud" in w for w in said)
+        assert not any("in no stem" in w for w in said)
     for everywhere in (tone.astype(np.float32), np.float32(0.0)):
         _, said, _ = desk_of(files, mix + everywhere)
         assert not any("in no stem" in w for w in said)

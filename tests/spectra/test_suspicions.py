@@ -12,8 +12,6 @@ from auditor.spectra.explained import POOLS, combed, explained, unexplained
 from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.suspicions import (
     ANSWERS,
-    Suspicion,
-    _accompanied,
     judged,
     line_features,
     line_support,
@@ -256,20 +254,3 @@ def test_limits_of_the_models_are_in_order():
         assert models[kind]["limits"]["said"] >= models[kind]["limits"]["often"]
     missing = models["missing"]["limits"]
     assert missing["there"] < missing["said"]
-
-
-@pytest.mark.parametrize(("apart", "said"), [(0, True), (12, True), (7, False), (-12, False)])
-def test_who_is_doubled_all_along_cannot_be_told_from_the_other_way_of_playing(
-    three, apart, said
-):
-    mine = np.flatnonzero(three.notes.line == HORN)
-    other = np.flatnonzero(three.notes.line != HORN)[: mine.size]
-    pitch, onset, offset = (getattr(three.notes, k).copy() for k in
-                            ("pitch", "onset_s", "offset_s"))  # fmt: skip
-    pitch[:] = 1
-    pitch[mine], pitch[other] = 53, 53 + apart
-    onset[other], offset[other] = onset[mine[: other.size]], offset[mine[: other.size]]
-    notes = replace(three.notes, pitch=pitch, onset_s=onset, offset_s=offset)
-    assert _accompanied(Suspicion(HORN, "otherwise", 0, 0.9, mine[: other.size]), notes) == said
-    missing = Suspicion(HORN, "missing", 0, 0.9, mine[: other.size])
-    assert not _accompanied(missing, notes)
