@@ -36,38 +36,66 @@ FIRST, SECOND = Growth(), Growth(trees=80, depth=3, least=8.0)
 
 
 @numba.njit(cache=True, fastmath=True)
-def _best_splits(binned, slope, curve, node, count, asked, ridge, least):
-    """Best figure and bin to part each node at; -1 where nothing is gained."""
-    best = np.full(count, 1e-3)
-    figure, place = np.full(count, -1), np.zeros(count, np.int64)
-    g_all, h_all = np.zeros(count), np.zeros(count)
-    for i in range(node.size):
-        if node[i] >= 0:
-            g_all[node[i]] += slope[i]
-            h_all[node[i]] += curve[i]
-    g, h = np.zeros((count, BINS)), np.zeros((count, BINS))
-    for f in asked:
-        g[:], h[:] = 0.0, 0.0
-        for i in range(node.size):
-            k = node[i]
-            if k >= 0:
-                g[k, binned[i, f]] += slope[i]
-                h[k, binned[i, f]] += curve[i]
-        for k in range(count):
-            a = b = 0.0
-            whole = g_all[k] ** 2 / (h_all[k] + ridge)
-            for at in range(BINS - 1):
-                a += g[k, at]
-                b += h[k, at]
-                if b < least:
-                    continue
-                if h_all[k] - b < least:
-                    break
-                right = (g_all[k] - a) ** 2 / (h_all[k] - b + ridge)
-                gain = a * a / (b + ridge) + right - whole
-                if gain > best[k]:
-                    best[k], figure[k], place[k] = gain, f, at
-    return figure, place, g_all, h_all
+def _count(binned, slope, curve, rows, asked, held):
+    """Add the slope and curvature of rows to their bins, (figures asked, BINS, 2)."""
+    for q in range(asked.size):
+        column, bins = binned[asked[q]], held[q]
+        for i in rows:
+            bins[column[i], 0] += slope[i]
+            bins[column[i], 1] += curve[i]
+
+
+@numba.njit(cache=True, fastmath=True)
+def _best_split(held, g_all, h_all, ridge, least):
+    """Best figure (among those asked) and bin to part a node at; -1 if nothing is gained."""
+    best, figure, place = 1e-3, -1, 0
+    whole = g_all**2 / (h_all + ridge)
+    for q in range(held.shape[0]):
+        a = b = 0.0
+        for at in range(BINS - 1):
+            a += held[q, at, 0]
+            b += held[q, at, 1]
+            if b < least:
+                continue
+            if h_all - b < least:
+                break
+            gain = a * a / (b + ridge) + (g_all - a) ** 2 / (h_all - b + ridge) - whole
+            if gain > best:
+                best, figure, place = gain, q, at
+    return figure, place
+
+
+@numba.njit(cache=True)
+def _grow(binned, slope, curve, rows, asked, depth, ridge, least, rate):
+    """One tree in heap order: figure, bin and worth of each node.
+
+    Only the smaller child of a node is counted; the larger is what remains.
+    """
+    inner, nodes = 2**depth - 1, 2 ** (depth + 1) - 1
+    feature, place, value = np.full(inner, -1), np.zeros(inner, np.int64), np.zeros(nodes)
+    held = np.zeros((nodes, asked.size, BINS, 2))
+    inside = [rows] + [rows[:0]] * (nodes - 1)
+    _count(binned, slope, curve, rows, asked, held[0])
+    value[0] = -rate * slope[rows].sum() / (curve[rows].sum() + ridge)
+    for k in range(inner):
+        here, no, yes = inside[k], 2 * k + 1, 2 * k + 2
+        value[no] = value[yes] = value[k]
+        if here.size == 0:
+            continue
+        g, h = slope[here].sum(), curve[here].sum()
+        q, at = _best_split(held[k], g, h, ridge, least)
+        if q < 0:
+            continue
+        feature[k], place[k] = asked[q], at
+        above = binned[asked[q]][here] > at
+        for child, part in ((no, here[~above]), (yes, here[above])):
+            inside[child] = part
+            value[child] = -rate * slope[part].sum() / (curve[part].sum() + ridge)
+        if no < inner:
+            small, large = (no, yes) if inside[no].size < inside[yes].size else (yes, no)
+            _count(binned, slope, curve, inside[small], asked, held[small])
+            held[large] = held[k] - held[small]
+    return feature, place, value
 
 
 def _edges(x):
@@ -84,38 +112,13 @@ def _edges(x):
     return out
 
 
-def _grow(binned, edges, slope, curve, node, asked, how):
-    """One tree in heap order: figure, cut and worth of each node."""
-    inner, nodes = 2**how.depth - 1, 2 ** (how.depth + 1) - 1
-    feature, cut, value = np.full(inner, -1), np.zeros(inner), np.zeros(nodes)
-    for level in range(how.depth + 1):
-        count, first = 2**level, 2**level - 1
-        figure, place, g, h = _best_splits(
-            binned, slope, curve, node, count,
-            asked if level < how.depth else asked[:0], how.ridge, how.least,
-        )  # fmt: skip
-        own = -how.rate * g / (h + how.ridge)
-        for k in range(count):
-            at = first + k
-            value[at] = own[k] if h[k] > 0 or at == 0 else value[(at - 1) // 2]
-            if figure[k] >= 0:
-                feature[at], cut[at] = figure[k], edges[figure[k]][place[k]]
-        held = node >= 0
-        k = node[held]
-        yes = (figure[k] >= 0) & (
-            binned[np.flatnonzero(held), np.maximum(figure[k], 0)] > place[k]
-        )
-        node[held] = 2 * k + yes
-    return feature, cut, value
-
-
 @numba.njit(cache=True)
-def _leaves(x, feature, cut, value, depth):
-    out = np.zeros(x.shape[0])
-    for i in range(x.shape[0]):
+def _leaves(binned, feature, place, value, depth):
+    out = np.zeros(binned.shape[1])
+    for i in range(out.size):
         k = 0
         for _ in range(depth):
-            k = 2 * k + 1 + int(feature[k] >= 0 and x[i, max(feature[k], 0)] > cut[k])
+            k = 2 * k + 1 + int(feature[k] >= 0 and binned[feature[k], i] > place[k])
         out[i] = value[k]
     return out
 
@@ -130,18 +133,20 @@ def boost(x, target, group, how: Growth) -> Trees:
     # Long marks count more, but not in proportion: neighbouring quarters say the same.
     weight = np.repeat(np.sqrt(total) / np.sqrt(total).mean(), count)
     edges = _edges(x)
-    binned = np.asfortranarray(
-        np.stack([np.searchsorted(e, c) for e, c in zip(edges, x.T, strict=True)], 1), np.uint8
+    binned = np.stack(
+        [np.searchsorted(e, c).astype(np.uint8) for e, c in zip(edges, x.T, strict=True)]
     )
     score, grown = np.zeros(len(x)), []
     for _ in range(how.trees):
         lift = np.exp(score - np.repeat(np.maximum.reduceat(score, starts), count))
         share = lift / np.repeat(np.add.reduceat(lift, starts), count)
-        use = np.repeat(rng.random(starts.size) < how.bars, count)
-        asked = rng.choice(x.shape[1], int(how.figures * x.shape[1]), replace=False)
-        slope, curve = weight * (share - want), weight * share * (1 - share)
-        node, asked = np.where(use, 0, -1), np.sort(asked)
-        tree = _grow(binned, edges, slope, np.maximum(curve, 1e-6), node, asked, how)
-        grown.append(tree)
-        score += _leaves(x, *tree, how.depth)
+        use = np.flatnonzero(np.repeat(rng.random(starts.size) < how.bars, count))
+        asked = np.sort(rng.choice(x.shape[1], int(how.figures * x.shape[1]), replace=False))
+        slope, curve = weight * (share - want), np.maximum(weight * share * (1 - share), 1e-6)
+        feature, place, value = _grow(
+            binned, slope, curve, use, asked, how.depth, how.ridge, how.least, how.rate
+        )
+        at = zip(feature.tolist(), place.tolist(), strict=True)
+        grown.append((feature, [edges[f][p] if f >= 0 else 0.0 for f, p in at], value))
+        score += _leaves(binned, feature, place, value, how.depth)
     return Trees(*(np.array(column) for column in zip(*grown, strict=True)))
