@@ -2,14 +2,16 @@
 
 Usage: python tests/bench/reliance_bench.py FOLDER [--by work|composer] [--fit MODEL]
 
-FOLDER holds one folder a movement, each with ``score.mxl`` and ``annotations.csv``
-(columns qstamp and part_num: from this written quarter on, this part is the main one,
-counted from 0). Each written moment counts once, by its first playing; moments in which
-the marked part is silent are left out. Every figure is printed twice: held strictly to the
-marked moment, and with two quarters of grace around each change of the marked part, since
-analysts place it that loosely. With --by the model is fitted anew for each work (movements
-that share a name up to the last underscore) or each composer (up to the first) on all
-others, and judged on it. With --fit a model is fitted to everything and written.
+FOLDER holds one folder a movement, each with ``score.mxl`` and ``annotations.csv`` (columns
+qstamp and part_num: from this written quarter on, this part is the main one, counted from 0).
+Each written moment counts once, by its first playing; moments in which the marked part is
+silent are left out. At every moment the answer is one of the lines that sound in it: a line
+that has ended does not lead, though it led its bar. The two baselines are taken the same way.
+Every figure is printed twice: held strictly to the marked moment, and with two quarters of
+grace around each change of the marked part, since analysts place it that loosely. The model is
+also judged by one answer for each bar. With --by the model is fitted anew for each work
+(movements that share a name up to the last underscore) or each composer (up to the first) on
+all others, and judged on it. With --fit a model is fitted to everything and written.
 """
 
 from __future__ import annotations
@@ -112,10 +114,9 @@ def load(folder: Path) -> Movement:
     )
 
 
-def hit(m: Movement, choice: np.ndarray, main: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def hit(m: Movement, line: np.ndarray, main: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """By cell: the chosen line's part is marked; it or its strand holds the marked part."""
     bar = m.texture.bar
-    line = choice[bar]
     exact = (m.part[line] == main) & (main > 0)
     same = np.zeros(main.size, bool)
     for number in np.unique(main[main > 0]):
@@ -124,28 +125,40 @@ def hit(m: Movement, choice: np.ndarray, main: np.ndarray) -> tuple[np.ndarray, 
     return exact, exact | same
 
 
-def shares(m: Movement, choice: np.ndarray) -> np.ndarray:
+def shares(m: Movement, line: np.ndarray) -> np.ndarray:
     """Cells: exact and with doublings, strictly; the same with grace; all."""
-    exact, wide = hit(m, choice, m.main)
-    near_exact, near_wide = hit(m, choice, m.near)
+    exact, wide = hit(m, line, m.main)
+    near_exact, near_wide = hit(m, line, m.near)
     each = (exact, wide, exact | near_exact, wide | near_wide, np.ones_like(exact))
     return np.array([(x & m.counted).sum() for x in each], float)
 
 
 def highest(m: Movement) -> np.ndarray:
-    at = features.FIGURES.index("below-highest")
-    return np.where(m.on, m.table[:, :, at], -99).argmax(axis=0)
+    """Highest line that sounds in each cell."""
+    return np.where(m.texture.active, m.texture.top, -2).argmax(axis=0)
 
 
 def first_violin_else_highest(m: Movement) -> np.ndarray:
     choice = highest(m)
     for row in [k for k, seat in enumerate(m.seats) if seat == "violin-1"][::-1]:
-        choice = np.where(m.on[row], row, choice)
+        choice = np.where(m.texture.active[row], row, choice)
     return choice
 
 
-def by_strand(m: Movement, share: np.ndarray) -> np.ndarray:
-    return np.argmax(strand_share(share, m.label) + 1e-6 * share, axis=0)
+def _standing(m: Movement, share: np.ndarray) -> np.ndarray:
+    """Share of a line's strand in each bar; within the strand the line's own decides."""
+    return strand_share(share, m.label) + 1e-6 * share
+
+
+def by_moment(m: Movement, share: np.ndarray) -> np.ndarray:
+    """Line chosen in each cell among those that sound in it."""
+    standing = _standing(m, share)[:, m.texture.bar]
+    return np.where(m.texture.active, standing, -1.0).argmax(axis=0)
+
+
+def by_bar(m: Movement, share: np.ndarray) -> np.ndarray:
+    """Line chosen for the whole bar, in each of its cells."""
+    return _standing(m, share).argmax(axis=0)[m.texture.bar]
 
 
 def rows_of(movements, extra=None):
@@ -201,16 +214,16 @@ def tell_confidence(movements, share) -> None:
     """Top two strands, the most confident half, and whether confidence tells the truth."""
     rows = []
     for m in movements:
-        strand = strand_share(share[m.name], m.label)
-        best = by_strand(m, share[m.name])
-        bars = np.arange(best.size)
-        rest = np.where(m.label == m.label[best, bars], -1.0, strand)
-        second = rest.argmax(axis=0)
+        bar = m.texture.bar
+        best = by_moment(m, share[m.name])
+        strand = np.where(m.texture.active, strand_share(share[m.name], m.label)[:, bar], -1.0)
+        label = m.label[:, bar]
+        cells = np.arange(best.size)
+        second = np.where(label == label[best, cells], -1.0, strand).argmax(axis=0)
         one = [hit(m, best, x)[1] for x in (m.main, m.near)]
         two = [hit(m, second, x)[1] for x in (m.main, m.near)]
-        sure = strand[best, bars][m.texture.bar]
         columns = (
-            sure,
+            strand[best, cells],
             one[0],
             one[0] | one[1],
             one[0] | two[0],
@@ -232,7 +245,7 @@ def tell_errors(movements, choice) -> None:
         exact, wide = hit(m, choice[m.name], m.main)
         row = {n: int(np.flatnonzero(m.part == n)[0]) for n in np.unique(m.main[m.main > 0])}
         for cell in np.flatnonzero(m.counted & ~exact):
-            chosen = m.seats[choice[m.name][m.texture.bar[cell]]]
+            chosen = m.seats[choice[m.name][cell]]
             kind = "its doubling" if wide[cell] else "another strand"
             count[m.seats[row[int(m.main[cell])]], chosen, kind] += 1
     whole = sum(int(m.counted.sum()) for m in movements)
@@ -287,8 +300,10 @@ def main() -> None:
     tell("first violin, else the highest", movements, violin, each=True)
     for by in args.by:
         share = cross_validate(movements, lambda m, by=by: getattr(m, by))
-        choice = {m.name: by_strand(m, share[m.name]) for m in movements}
+        choice = {m.name: by_moment(m, share[m.name]) for m in movements}
         tell(f"model, cross-validated by {by}", movements, choice, each=True)
+        tell("  one answer a bar", movements,
+             {m.name: by_bar(m, share[m.name]) for m in movements})  # fmt: skip
         tell_confidence(movements, share)
         tell_errors(movements, choice)
     if args.fit is not None:
@@ -298,7 +313,7 @@ def main() -> None:
             m.name: who_leads(m.texture, m.table, m.on, m.label).share for m in movements
         }
         tell("shipped (has seen these)", movements,
-             {m.name: by_strand(m, shipped[m.name]) for m in movements})  # fmt: skip
+             {m.name: by_moment(m, shipped[m.name]) for m in movements})  # fmt: skip
 
 
 if __name__ == "__main__":
