@@ -100,6 +100,31 @@ def _pass(power, weight, first, atom, level, atoms, floor, ceiling, num, den, an
             den[e] = d
 
 
+@numba.njit(cache=True, fastmath=True)
+def _towards(unlike, anum, aden, line, pull, hold):  # type: ignore[no-untyped-def]
+    """Add what each line's atoms say for each source to pull (lines, variants) and hold."""
+    for k in range(line.size):
+        for v in range(len(unlike)):
+            one, ask = unlike[v, k], np.float32(0.0)
+            for f in range(one.size):
+                ask += one[f] * (anum[k, f] - aden[k, f])
+            pull[line[k], v] += ask
+            for w in range(len(unlike)):
+                other, keep = unlike[w, k], np.float32(0.0)
+                for f in range(one.size):
+                    keep += one[f] * other[f] * aden[k, f]
+                hold[line[k], v, w] += keep
+
+
+@numba.njit(cache=True)
+def _leant(out, unlike, leaning):  # type: ignore[no-untyped-def]
+    """Add each atom's mixture of sources to its log gain; leaning (atoms, variants)."""
+    for k in range(len(out)):
+        for v in range(len(unlike)):
+            for f in range(out.shape[1]):
+                out[k, f] += leaning[k, v] * unlike[v, k, f]
+
+
 def equaliser_basis(spacing_cam: float = 3.0) -> NDArray[np.float64]:
     """Triangular bumps every `spacing_cam` Cam, shape (bumps, pools)."""
     cam = hz_to_cam(POOL_HZ)
@@ -232,26 +257,21 @@ class _Colours:
         smooth = (self._equaliser @ self._basis)[p.colour_line] + self._deviation
         smooth += self._partials[p.colour_line[:, None], p.partial]
         out: NDArray[np.float32] = smooth.astype(np.float32)[p.atom_colour]
-        for v, unlike in enumerate(p.unlike):
-            out += self._leaning[self._atom_line, v].astype(np.float32)[:, None] * unlike
+        _leant(out, p.unlike, self._leaning.astype(np.float32)[self._atom_line])
         return out
 
     def lean(
         self, anum: NDArray[np.float32], aden: NDArray[np.float32], damping: float
     ) -> None:
         """Move each line's mixture of sources towards what the sound asks."""
-        p, s = self._p, self._s
-        count = len(p.unlike)
-        for line in range(self._lines):
-            rows = np.flatnonzero(self._atom_line == line)
-            if not rows.size:
-                continue
-            unlike = p.unlike[:, rows].reshape(count, -1)
-            pull = s.trust * unlike @ (anum[rows] - aden[rows]).ravel()
-            hold = s.trust * (unlike * aden[rows].ravel()) @ unlike.T
-            prior = np.eye(count) / s.leaning**2
-            step = np.linalg.solve(hold + prior, pull - prior @ self._leaning[line])
-            self._leaning[line] += damping * np.clip(step, -0.5, 0.5)
+        s, unlike = self._s, self._p.unlike
+        pull = np.zeros((self._lines, len(unlike)))
+        hold = np.zeros((*pull.shape, len(unlike)))
+        _towards(unlike, anum, aden, self._atom_line, pull, hold)
+        prior = 1.0 / s.leaning**2
+        pull = s.trust * pull - prior * self._leaning
+        step = np.linalg.solve(s.trust * hold + prior * np.eye(len(unlike)), pull[..., None])
+        self._leaning += damping * np.clip(step[..., 0], -0.5, 0.5)
 
     def step(
         self, anum: NDArray[np.float32], aden: NDArray[np.float32], damping: float
@@ -326,5 +346,6 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
         if k >= 5:
             colours.lean(anum, aden, 0.5)
             colours.step(anum, aden, 0.5)
-            atoms = problem.templates * np.exp(colours.log_gain())
+            gain = colours.log_gain()
+            np.multiply(problem.templates, np.exp(gain, out=gain), out=atoms)
     return Fitted(np.exp(x), atoms, floor, None if stereo is None else stereo.seat)
