@@ -79,8 +79,9 @@ def block_power(level_db: Floats) -> Floats:
         Of line spectra.
     """
     level = level_db.transpose(1, 0, 2)
-    power = np.where(level <= FLOOR_DB, 0.0, db_to_power(level))
-    return np.ascontiguousarray(power, dtype=np.float32)
+    power, heard = np.zeros(level.shape, np.float32), level > FLOOR_DB
+    power[heard] = db_to_power(level[heard])
+    return power
 
 
 def _columns(

@@ -113,7 +113,7 @@ def _gains(power, base, weight, segment, note, row, rows, x, gain):  # type: ign
 
 @numba.njit(cache=True, fastmath=True)
 def _asked(power, base, weight, segment, note, row, rows, x, num, den, up, down):  # type: ignore[no-untyped-def]
-    """Sum share × surprise and share per note and per pool."""
+    """Sum share × surprise and share per note, and per pool unless `up` is empty."""
     pools = power.shape[1]
     model = np.empty(pools, np.float32)
     num[:] = 0.0
@@ -134,8 +134,9 @@ def _asked(power, base, weight, segment, note, row, rows, x, num, den, up, down)
                 asked = share * min(power[s, f] * inverse, np.float32(CEILING))
                 n += asked
                 d += share
-                up[f] += weight[s] * asked
-                down[f] += weight[s] * share
+                if up.size:
+                    up[f] += weight[s] * asked
+                    down[f] += weight[s] * share
             num[note[k]] += weight[s] * n
             den[note[k]] += weight[s] * d
 
@@ -214,13 +215,13 @@ class _Place:
     ) -> tuple[Floats, Floats]:
         where, rows = (self.power, self.base, self.weight, self.segment, self.note, row), plain
         num, den = np.zeros((2, x0.size))
-        up, down = np.zeros((2, POOLS))
         curve = np.zeros(len(_BUMPS))
         x, hold = x0.copy(), 1.0 / (_NOTE_DB * _NEPER) ** 2
         for k in range(_ROUNDS):
-            given = (*where, rows)
-            _asked(*given, x, num, den, up, down)
-            if bound and k in _EQUALISED:
+            bends = bool(bound) and k in _EQUALISED
+            up, down = np.zeros((2, POOLS if bends else 0))
+            _asked(*where, rows, x, num, den, up, down)
+            if bends:
                 seen = _TRUST * (_BUMPS @ down)
                 pull = curve + np.log((_BUMPS @ up + 1e-9) / (_BUMPS @ down + 1e-9))
                 curve = seen * pull / (seen + 1.0 / (bound * _NEPER) ** 2)
