@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from auditor.sound.spectrum import POOL_HZ
-from auditor.spectra.image import TRUST, Stereo
+from auditor.spectra.image import TRUST, Stereo, in_halves
 from auditor.spectra.problem import PARTIALS, Problem, Settings
 from auditor.timbre.templates import AGES
 from auditor.units import hz_to_cam
@@ -60,42 +60,44 @@ class Fitted:
     seat: NDArray[np.float64] | None = None
 
 
-@numba.njit(cache=True, fastmath=True)
-def _pass(power, weight, first, atom, level, atoms, floor, ceiling, num, den, anum, aden):  # type: ignore[no-untyped-def]
-    """Sum share × surprise and share per entry and per atom; both outputs are overwritten."""
-    segments, pools = power.shape
+@numba.njit(cache=True, fastmath=True, nogil=True)
+def _pass(  # type: ignore[no-untyped-def]
+    power, weight, first, atom, level, atoms, floor, ceiling, low, high, num, den, anum, aden
+):
+    """Sum share × surprise and share per entry and per atom, of pools `low` to `high`."""
+    segments, pools = len(power), high - low
     model = np.empty(pools, np.float32)
     ratio = np.empty(pools, np.float32)
-    anum[:] = 0.0
-    aden[:] = 0.0
+    anum[:, low:high] = 0.0
+    aden[:, low:high] = 0.0
     for s in range(segments):
         a, b = first[s], first[s + 1]
         if a == b:
             continue
-        for f in range(pools):
-            model[f] = floor[s, f]
+        model[:] = floor[s, low:high]
+        heard = power[s, low:high]
         for e in range(a, b):
             h = np.float32(level[e])
-            row = atoms[atom[e]]
+            row = atoms[atom[e], low:high]
             for f in range(pools):
                 model[f] += h * row[f]
         w = weight[s]
         for f in range(pools):
             inverse = np.float32(1.0) / model[f]
-            ratio[f] = min(power[s, f] * inverse, ceiling)
+            ratio[f] = min(heard[f] * inverse, ceiling)
             model[f] = inverse * w
         for e in range(a, b):
             h = np.float32(level[e])
             k = atom[e]
-            row = atoms[k]
+            row, up, down = atoms[k, low:high], anum[k, low:high], aden[k, low:high]
             n = np.float32(0.0)
             d = np.float32(0.0)
             for f in range(pools):
                 share = h * row[f] * model[f]
                 n += share * ratio[f]
                 d += share
-                anum[k, f] += share * ratio[f]
-                aden[k, f] += share
+                up[f] += share * ratio[f]
+                down[f] += share
             num[e] = n
             den[e] = d
 
@@ -328,19 +330,23 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
     if problem.known is not None:
         floor = floor + problem.known
     beside = floor + problem.tails
-    num, den = np.zeros((2, x.size), np.float32)
+    found = np.zeros((2, 2, x.size), np.float32)  # of each half of the pools: num and den
     anum, aden = np.zeros((2, *problem.templates.shape), np.float32)
     atoms = problem.templates.copy()
     stereo = _stereo(problem, settings, tree.lines, floor)
+
+    def half(k: int, low: int, high: int) -> None:
+        _pass(
+            problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms,
+            beside, np.float32(settings.ceiling), low, high, *found[k], anum, aden,
+        )  # fmt: skip
+
     for k in range(settings.iterations):
-        found = (num, den, anum, aden)
         if stereo is not None:
-            stereo.step(np.exp(x), atoms, found, still=k < 2)
+            stereo.step(np.exp(x), atoms, found, (anum, aden), still=k < 2)
         else:
-            _pass(
-                problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms,
-                beside, np.float32(settings.ceiling), *found,
-            )  # fmt: skip
+            in_halves(half, POOL_HZ.size)
+        num, den = found.sum(axis=0)
         step = np.clip(0.7 * (tree.step(x, num, den) - x), -2.0, 2.0)
         np.maximum(x + step, _QUIETEST, out=x)
         if k >= 5:
