@@ -336,7 +336,7 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
     stereo = _stereo(problem, settings, tree.lines, floor)
 
     def half(k: int, low: int, high: int) -> None:
-        _pass(
+        _pass(  # type: ignore[call-arg]
             problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms,
             beside, np.float32(settings.ceiling), low, high, *found[k], anum, aden,
         )  # fmt: skip
