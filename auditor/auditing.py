@@ -227,7 +227,8 @@ def audit(
         findings = heard_again(
             s, spectra, judge(score, timeline, windows, intent, heard, limits, suspected)
         )
-        told("forecasting a hall")
+        if room_gain_db is not None:
+            told("forecasting a hall")
         forecast = foretold.result()
     beside = None if forecast is None else set_beside(s, forecast, findings)
     return Audit(
