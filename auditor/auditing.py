@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import logging
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -216,21 +217,20 @@ def audit(
     told("listening")
     windows = windows_of(score, onset_s, offset_s)
     intent = read_intent(score, brief)
-    heard = _heard(score, intent, mix, spectra, windows, limits)
-    told("judging")
-    s = scene(score, timeline, windows, intent, heard, limits)
-    told("trying remedies")
-    findings = heard_again(
-        s, spectra, judge(score, timeline, windows, intent, heard, limits, suspected)
-    )
-    forecast, beside = None, None
-    if room_gain_db is not None:
-        told("forecasting a hall")
-        forecast = foretell(
-            seated, intent, timeline, limits, room_gain_db=room_gain_db, remedies=False
+    # The forecast hears no sound: it is made while the sound is heard and judged.
+    with ThreadPoolExecutor(1) as second:
+        foretold = second.submit(_foretold, seated, intent, timeline, limits, room_gain_db)
+        heard = _heard(score, intent, mix, spectra, windows, limits)
+        told("judging")
+        s = scene(score, timeline, windows, intent, heard, limits)
+        told("trying remedies")
+        findings = heard_again(
+            s, spectra, judge(score, timeline, windows, intent, heard, limits, suspected)
         )
-        forecast = replace(forecast, spectra=None)  # as large as those of the sound
-        beside = set_beside(s, forecast, findings)
+        if room_gain_db is not None:
+            told("forecasting a hall")
+        forecast = foretold.result()
+    beside = None if forecast is None else set_beside(s, forecast, findings)
     return Audit(
         score=seated,
         sounding=_sounding(mix, playback_db, said),
@@ -253,6 +253,21 @@ def audit(
         forecast=forecast,
         beside=beside,
     )
+
+
+def _foretold(
+    score: Score,
+    intent: Intent,
+    timeline: Timeline,
+    limits: Limits,
+    room_gain_db: float | None,
+) -> Forecast | None:
+    if room_gain_db is None:
+        return None
+    forecast = foretell(
+        score, intent, timeline, limits, room_gain_db=room_gain_db, remedies=False
+    )
+    return replace(forecast, spectra=None)  # as large as those of the sound
 
 
 def _heard(

@@ -114,10 +114,10 @@ def _figures(ear: Ear, role: Roles, power: F32, rest: F32, keep: float) -> F32:
     """Loudness alone and distinct of each target in each frame, (frames, targets, 2)."""
     excitation = ear.excite(power)
     maskers = linger(excitation, rest, keep)
-    frames, rows, bands = *role.target.shape[:2], power.shape[2]
+    frames, rows = role.target.shape[:2]
     figures = np.zeros((frames, rows, FIGURES), dtype=np.float32)
     lost = np.zeros((frames, rows, len(REGISTERS)), dtype=np.float32)
-    pull = np.zeros((frames, rows, bands), dtype=np.float32)
+    pull = np.zeros((0, 0, 0), dtype=np.float32)  # nobody asks who covers whom
     extra: F32 = np.matmul(role.extra, maskers)
     extra *= FUSION_FACTOR - 1.0
     hear_frames(

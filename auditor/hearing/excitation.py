@@ -14,6 +14,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
+import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -127,6 +128,16 @@ def _transfer(cam: NDArray[np.float64]) -> NDArray[np.float32]:
     return mean
 
 
+@numba.njit(cache=True, nogil=True)
+def _between(weights, k, part, out):  # type: ignore[no-untyped-def]
+    """Weights between level classes k and k + 1; out (frames, bands, bands)."""
+    for f in range(k.shape[0]):
+        for b in range(k.shape[1]):
+            low, high, p = weights[k[f, b], b], weights[k[f, b] + 1, b], part[f, b]
+            for c in range(low.size):
+                out[f, b, c] = low[c] * (np.float32(1.0) - p) + high[c] * p
+
+
 @dataclass(frozen=True, slots=True)
 class Ear:
     """The pipeline's ear for one band axis; make it with `ear_for`.
@@ -166,9 +177,8 @@ class Ear:
         level = power_to_db(near)
         place = np.clip((level - _CLASS_DB[0]) / 5.0, 0.0, _CLASS_DB.size - 1.001)
         k = place.astype(np.int64)
-        part = (place - k).astype(np.float32)[..., None]
-        rows = np.arange(power.shape[2])
-        weight = self.weights[k, rows] * (1 - part) + self.weights[k + 1, rows] * part
+        weight = np.empty((*k.shape, power.shape[2]), np.float32)
+        _between(self.weights, k, (place - k).astype(np.float32), weight)
         excitation: NDArray[np.float32] = np.matmul(heard, weight)
         return excitation
 

@@ -72,7 +72,7 @@ def _partial(s: float, m: float, masked: float, c: NDArray[np.float64], b: int) 
     return float(x * math.sqrt(x) * quiet / max(at - alone, 1e-30) * (both - alone))
 
 
-@numba.njit(cache=True, fastmath=True)
+@numba.njit(cache=True, fastmath=True, nogil=True)
 def hear_frames(
     target: Floats,
     masker: Floats,
@@ -105,7 +105,7 @@ def hear_frames(
     lost : ndarray, shape (frames, targets, registers)
         Out: loudness lost to masking in each register, sone.
     pull : ndarray, shape (frames, targets, bands)
-        Out: weight of each band when masking is shared out.
+        Out: weight of each band when masking is shared out; may be empty.
     """
     sone = SONE_SCALE * step * EARS
     for f in range(target.shape[0]):
@@ -132,7 +132,8 @@ def hear_frames(
                 ratio = min(s / masked, 1e6)
                 look += ratio * ratio
                 lost[f, n, register[b]] += sone * (alone - part)
-                pull[f, n, b] = math.exp(_COVER_EXPONENT * math.log(s)) / (s + m)
+                if pull.size:
+                    pull[f, n, b] = math.exp(_COVER_EXPONENT * math.log(s)) / (s + m)
             figures[f, n, 0] = sone * whole
             figures[f, n, 1] = sone * partial
             figures[f, n, 2] = sone * distinct
@@ -140,7 +141,7 @@ def hear_frames(
             figures[f, n, 4] = step * look
 
 
-@numba.njit(cache=True, fastmath=True)
+@numba.njit(cache=True, fastmath=True, nogil=True)
 def linger(excitation: Floats, before: Floats, keep: float) -> Floats:
     """Excitation as it masks: it dies away no faster than by `keep` a frame.
 
@@ -163,7 +164,7 @@ def linger(excitation: Floats, before: Floats, keep: float) -> Floats:
     return out
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True)
 def add_spans(
     out: Floats,
     first: int,
@@ -179,7 +180,7 @@ def add_spans(
             out[f, row[i], column[i]] += 1.0
 
 
-@numba.njit(cache=True)
+@numba.njit(cache=True, nogil=True)
 def sum_spans(
     values: Floats,
     first: int,

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from auditor.hearing.measures import NoteWindows
 from auditor.hearing.windows import NoteFrames, note_frames
-from auditor.spectra.line_spectra import FLOOR_DB, LineSpectra
-from auditor.units import cam_to_hz, db_to_power, midi_to_hz
+from auditor.spectra.line_spectra import LineSpectra, heard_power
+from auditor.units import cam_to_hz, midi_to_hz
 
 _HARMONICS = 20
 _WEIGHT = 0.8
@@ -122,6 +122,5 @@ def note_colour(spectra: LineSpectra, windows: NoteWindows) -> Colour:
     attack = np.full(windows.line.size, np.nan)
     for i in np.flatnonzero(frames.judged):
         level = spectra.level_db[windows.line[i], frames.start[i] : frames.stop[i]]
-        power = np.where(level > FLOOR_DB, db_to_power(level), 0.0)
-        centroid[i], attack[i] = _colour_of(power, hz, step_s)
+        centroid[i], attack[i] = _colour_of(heard_power(level), hz, step_s)
     return Colour(centroid_hz=centroid, attack_s=attack)

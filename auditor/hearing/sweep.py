@@ -22,7 +22,7 @@ from auditor.hearing.masking import (
 )
 from auditor.hearing.measures import REGISTER_EDGES_HZ, REGISTERS
 from auditor.hearing.targets import Targets, roles
-from auditor.spectra.line_spectra import FLOOR_DB, LineSpectra
+from auditor.spectra.line_spectra import LineSpectra, heard_power
 from auditor.units import db_to_power
 
 _BLOCK = 256
@@ -78,9 +78,7 @@ def block_power(level_db: Floats) -> Floats:
     level_db : ndarray, shape (lines, frames, bands)
         Of line spectra.
     """
-    level = level_db.transpose(1, 0, 2)
-    power = np.where(level <= FLOOR_DB, 0.0, db_to_power(level))
-    return np.ascontiguousarray(power, dtype=np.float32)
+    return heard_power(level_db.transpose(1, 0, 2)).astype(np.float32)
 
 
 def _columns(

@@ -14,7 +14,7 @@ from scipy.ndimage import gaussian_filter1d
 from auditor.judging.scene import IntArray
 from auditor.judging.trial import Ground
 from auditor.spectra.forecast import line_power, note_power_db
-from auditor.spectra.line_spectra import FLOOR_DB
+from auditor.spectra.line_spectra import heard_power
 from auditor.units import db_to_power
 
 Floats = NDArray[np.float64]
@@ -93,7 +93,7 @@ def _of_notes(g: Ground, row: int, told: IntArray) -> Floats:
         w.onset_s[told] - start, w.offset_s[told] - start, stop - int(first),
     )  # fmt: skip
     level = g.spectra.level_db[row, int(first) : stop]
-    power = np.where(level <= FLOOR_DB, 0.0, db_to_power(level))
+    power = heard_power(level)
     # Frames in which nothing is expected hold other notes of the line, or its ring.
     sounding = published[: len(power)].sum(axis=1) > 0
     return colour(

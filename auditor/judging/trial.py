@@ -12,8 +12,8 @@ from auditor.hearing.audibility import listen
 from auditor.hearing.measures import Group, NoteWindows
 from auditor.hearing.windows import companions, note_frames
 from auditor.judging.scene import IntArray, Scene
-from auditor.spectra.line_spectra import FLOOR_DB, LineSpectra
-from auditor.units import db_to_power, power_to_db
+from auditor.spectra.line_spectra import FLOOR_DB, LineSpectra, heard_power
+from auditor.units import power_to_db
 
 # Seconds heard before and after a passage, for what rings into it.
 _BEFORE_S, _AFTER_S = 0.5, 0.3
@@ -121,7 +121,7 @@ def cut(s: Scene, spectra: LineSpectra, finding: Finding) -> Ground | None:
     level = spectra.level_db[:, first:stop:stride]
     if level.shape[1] < 3:
         return None
-    power = np.where(level <= FLOOR_DB, 0.0, db_to_power(level)).astype(np.float32)
+    power = heard_power(level).astype(np.float32)
     start = float(spectra.frame_s[first])
     rows = tuple(s.row[n] for n in finding.lines)
     if not power[list(rows)].any():

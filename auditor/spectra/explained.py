@@ -69,14 +69,18 @@ class Explained:
     ----------
     power, model, beside : ndarray, shape (segments, pools), float32
         The mix, all that the fit explains, and that part of it which no line owns.
-    segment : ndarray of int, shape (entries,)
-        Segment of each entry.
+    segment, line : ndarray of int, shape (entries,)
+        Segment and line of each entry.
+    atoms : ndarray, shape (atoms, pools), float32
+        The fitted templates.
     """
 
     power: F32
     model: F32
     beside: F32
     segment: Ints
+    line: Ints
+    atoms: F32
 
 
 def explained(found: Decomposed) -> Explained:
@@ -88,10 +92,10 @@ def explained(found: Decomposed) -> Explained:
     segment = np.repeat(np.arange(len(p.power)), np.diff(p.first))
     add(model, segment, p.atom, fitted.level, atoms)
     power = np.ascontiguousarray(p.power[:, :POOLS])
-    return Explained(power, model, beside, segment)
+    return Explained(power, model, beside, segment, p.note_line[p.note], atoms)
 
 
-@numba.njit(cache=True, fastmath=True)
+@numba.njit(cache=True, fastmath=True, nogil=True)
 def add(model, segment, atom, level, atoms):  # type: ignore[no-untyped-def]
     """Add entries at their levels to the model of their segments, in place."""
     for e in range(segment.size):

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from auditor.sound.spectrum import POOL_HZ
-from auditor.spectra.image import TRUST, Stereo
+from auditor.spectra.image import TRUST, Stereo, in_halves
 from auditor.spectra.problem import PARTIALS, Problem, Settings
 from auditor.timbre.templates import AGES
 from auditor.units import hz_to_cam
@@ -60,44 +60,71 @@ class Fitted:
     seat: NDArray[np.float64] | None = None
 
 
-@numba.njit(cache=True, fastmath=True)
-def _pass(power, weight, first, atom, level, atoms, floor, ceiling, num, den, anum, aden):  # type: ignore[no-untyped-def]
-    """Sum share × surprise and share per entry and per atom; both outputs are overwritten."""
-    segments, pools = power.shape
+@numba.njit(cache=True, fastmath=True, nogil=True)
+def _pass(  # type: ignore[no-untyped-def]
+    power, weight, first, atom, level, atoms, floor, ceiling, low, high, num, den, anum, aden
+):
+    """Sum share × surprise and share per entry and per atom, of pools `low` to `high`."""
+    segments, pools = len(power), high - low
     model = np.empty(pools, np.float32)
     ratio = np.empty(pools, np.float32)
-    anum[:] = 0.0
-    aden[:] = 0.0
+    anum[:, low:high] = 0.0
+    aden[:, low:high] = 0.0
     for s in range(segments):
         a, b = first[s], first[s + 1]
         if a == b:
             continue
-        for f in range(pools):
-            model[f] = floor[s, f]
+        model[:] = floor[s, low:high]
+        heard = power[s, low:high]
         for e in range(a, b):
             h = np.float32(level[e])
-            row = atoms[atom[e]]
+            row = atoms[atom[e], low:high]
             for f in range(pools):
                 model[f] += h * row[f]
         w = weight[s]
         for f in range(pools):
             inverse = np.float32(1.0) / model[f]
-            ratio[f] = min(power[s, f] * inverse, ceiling)
+            ratio[f] = min(heard[f] * inverse, ceiling)
             model[f] = inverse * w
         for e in range(a, b):
             h = np.float32(level[e])
             k = atom[e]
-            row = atoms[k]
+            row, up, down = atoms[k, low:high], anum[k, low:high], aden[k, low:high]
             n = np.float32(0.0)
             d = np.float32(0.0)
             for f in range(pools):
                 share = h * row[f] * model[f]
                 n += share * ratio[f]
                 d += share
-                anum[k, f] += share * ratio[f]
-                aden[k, f] += share
+                up[f] += share * ratio[f]
+                down[f] += share
             num[e] = n
             den[e] = d
+
+
+@numba.njit(cache=True, fastmath=True)
+def _towards(unlike, anum, aden, line, pull, hold):  # type: ignore[no-untyped-def]
+    """Add what each line's atoms say for each source to pull (lines, variants) and hold."""
+    for k in range(line.size):
+        for v in range(len(unlike)):
+            one, ask = unlike[v, k], np.float32(0.0)
+            for f in range(one.size):
+                ask += one[f] * (anum[k, f] - aden[k, f])
+            pull[line[k], v] += ask
+            for w in range(len(unlike)):
+                other, keep = unlike[w, k], np.float32(0.0)
+                for f in range(one.size):
+                    keep += one[f] * other[f] * aden[k, f]
+                hold[line[k], v, w] += keep
+
+
+@numba.njit(cache=True)
+def _leant(out, unlike, leaning):  # type: ignore[no-untyped-def]
+    """Add each atom's mixture of sources to its log gain; leaning (atoms, variants)."""
+    for k in range(len(out)):
+        for v in range(len(unlike)):
+            for f in range(out.shape[1]):
+                out[k, f] += leaning[k, v] * unlike[v, k, f]
 
 
 def equaliser_basis(spacing_cam: float = 3.0) -> NDArray[np.float64]:
@@ -232,26 +259,21 @@ class _Colours:
         smooth = (self._equaliser @ self._basis)[p.colour_line] + self._deviation
         smooth += self._partials[p.colour_line[:, None], p.partial]
         out: NDArray[np.float32] = smooth.astype(np.float32)[p.atom_colour]
-        for v, unlike in enumerate(p.unlike):
-            out += self._leaning[self._atom_line, v].astype(np.float32)[:, None] * unlike
+        _leant(out, p.unlike, self._leaning.astype(np.float32)[self._atom_line])
         return out
 
     def lean(
         self, anum: NDArray[np.float32], aden: NDArray[np.float32], damping: float
     ) -> None:
         """Move each line's mixture of sources towards what the sound asks."""
-        p, s = self._p, self._s
-        count = len(p.unlike)
-        for line in range(self._lines):
-            rows = np.flatnonzero(self._atom_line == line)
-            if not rows.size:
-                continue
-            unlike = p.unlike[:, rows].reshape(count, -1)
-            pull = s.trust * unlike @ (anum[rows] - aden[rows]).ravel()
-            hold = s.trust * (unlike * aden[rows].ravel()) @ unlike.T
-            prior = np.eye(count) / s.leaning**2
-            step = np.linalg.solve(hold + prior, pull - prior @ self._leaning[line])
-            self._leaning[line] += damping * np.clip(step, -0.5, 0.5)
+        s, unlike = self._s, self._p.unlike
+        pull = np.zeros((self._lines, len(unlike)))
+        hold = np.zeros((*pull.shape, len(unlike)))
+        _towards(unlike, anum, aden, self._atom_line, pull, hold)
+        prior = 1.0 / s.leaning**2
+        pull = s.trust * pull - prior * self._leaning
+        step = np.linalg.solve(s.trust * hold + prior * np.eye(len(unlike)), pull[..., None])
+        self._leaning += damping * np.clip(step[..., 0], -0.5, 0.5)
 
     def step(
         self, anum: NDArray[np.float32], aden: NDArray[np.float32], damping: float
@@ -308,23 +330,28 @@ def fit(problem: Problem, settings: Settings) -> Fitted:
     if problem.known is not None:
         floor = floor + problem.known
     beside = floor + problem.tails
-    num, den = np.zeros((2, x.size), np.float32)
+    found = np.zeros((2, 2, x.size), np.float32)  # of each half of the pools: num and den
     anum, aden = np.zeros((2, *problem.templates.shape), np.float32)
     atoms = problem.templates.copy()
     stereo = _stereo(problem, settings, tree.lines, floor)
+
+    def half(k: int, low: int, high: int) -> None:
+        _pass(  # type: ignore[call-arg]
+            problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms,
+            beside, np.float32(settings.ceiling), low, high, *found[k], anum, aden,
+        )  # fmt: skip
+
     for k in range(settings.iterations):
-        found = (num, den, anum, aden)
         if stereo is not None:
-            stereo.step(np.exp(x), atoms, found, still=k < 2)
+            stereo.step(np.exp(x), atoms, found, (anum, aden), still=k < 2)
         else:
-            _pass(
-                problem.power, problem.weight, problem.first, problem.atom, np.exp(x), atoms,
-                beside, np.float32(settings.ceiling), *found,
-            )  # fmt: skip
+            in_halves(half, POOL_HZ.size)
+        num, den = found.sum(axis=0)
         step = np.clip(0.7 * (tree.step(x, num, den) - x), -2.0, 2.0)
         np.maximum(x + step, _QUIETEST, out=x)
         if k >= 5:
             colours.lean(anum, aden, 0.5)
             colours.step(anum, aden, 0.5)
-            atoms = problem.templates * np.exp(colours.log_gain())
+            gain = colours.log_gain()
+            np.multiply(problem.templates, np.exp(gain, out=gain), out=atoms)
     return Fitted(np.exp(x), atoms, floor, None if stereo is None else stereo.seat)

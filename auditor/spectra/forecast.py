@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -225,9 +226,14 @@ def _add(
     cuts: Activity,
 ) -> None:
     """Add every entry to its line, in place."""
-    gain = (10 ** (level_db / 10)).astype(np.float32)
-    for e, (segment, note) in enumerate(
-        zip(cuts.segment.tolist(), cuts.note.tolist(), strict=True)
-    ):
-        first, stop = cuts.bounds[segment], cuts.bounds[segment + 1]
-        power[notes.line[note], first:stop] += gain[note] * shape[atom[e]]
+    gain = (10 ** (level_db / 10)).astype(np.float32)[cuts.note]
+    _add_entries(power, notes.line[cuts.note], cuts.segment, cuts.bounds, gain, shape, atom)
+
+
+@numba.njit(cache=True, nogil=True)
+def _add_entries(power, line, segment, bounds, gain, shape, atom):  # type: ignore[no-untyped-def]
+    for e in range(segment.size):
+        row = shape[atom[e]]
+        for t in range(bounds[segment[e]], bounds[segment[e] + 1]):
+            for b in range(row.size):
+                power[line[e], t, b] += gain[e] * row[b]

@@ -17,6 +17,9 @@ References
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+
 import numba
 import numpy as np
 from numpy.typing import NDArray
@@ -37,8 +40,14 @@ _FARTHEST, _NARROWEST, _WIDEST = 0.95, 0.003, 2.0
 _SPILL, _ALIKE = np.float32(0.01), np.float32(0.9999)
 
 
+def in_halves(run: Callable[[int, int, int], None], pools: int) -> None:
+    """Call with 0 and 1, and with the bounds of the lower and the upper pools, both at once."""
+    with ThreadPoolExecutor(2) as both:
+        list(both.map(run, (0, 1), (0, pools // 2), (pools // 2, pools)))
+
+
 @numba.njit(cache=True, fastmath=True)
-def _gather(first, last, atom, line, level, atoms, place, active, own):  # type: ignore[no-untyped-def]
+def _gather(first, last, atom, line, level, atoms, low, place, active, own):  # type: ignore[no-untyped-def]
     """Power of each line that sounds in a segment; how many there are."""
     count = 0
     for e in range(first, last):
@@ -49,7 +58,7 @@ def _gather(first, last, atom, line, level, atoms, place, active, own):  # type:
             own[count] = 0.0
             count += 1
         to = own[place[k]]
-        h, row = np.float32(level[e]), atoms[atom[e]]
+        h, row = np.float32(level[e]), atoms[atom[e], low : low + to.size]
         for f in range(to.size):
             to[f] += h * row[f]
     return count
@@ -118,23 +127,24 @@ def _judge(own, model, seat, wide, weight, inverse, surprise, asks, has):  # typ
     return slope_t, slope_d, bend_t, bend_d
 
 
-@numba.njit(cache=True, fastmath=True)
+@numba.njit(cache=True, fastmath=True, nogil=True)
 def stereo_pass(  # type: ignore[no-untyped-def]
     mix, beside, weight, first, atom, line, level, atoms, ceiling, seat, wide,
-    num, den, anum, aden, moves,
+    low, high, num, den, anum, aden, moves,
 ):  # fmt: skip
     """As `fitting._pass` for middle and side, shape (segments, 3, pools); moves (4, lines)."""
-    lines, pools = seat.size, mix.shape[2]
+    lines, pools = seat.size, high - low
     own = np.zeros((lines, pools), np.float32)
     asks, has = np.zeros_like(own), np.zeros_like(own)
     place, active = np.full(lines, -1), np.zeros(lines, np.int64)
     inverse, surprise = np.zeros((3, pools), np.float32), np.zeros((3, pools), np.float32)
-    anum[:], aden[:], moves[:] = 0.0, 0.0, 0.0
+    anum[:, low:high], aden[:, low:high], moves[:] = 0.0, 0.0, 0.0
     for s in range(len(mix)):
-        count = _gather(first[s], first[s + 1], atom, line, level, atoms, place, active, own)
-        model = beside[s].copy()
+        a, b = first[s], first[s + 1]
+        count = _gather(a, b, atom, line, level, atoms, low, place, active, own)
+        here, model = mix[s, :, low:high].copy(), beside[s, :, low:high].copy()
         _add_up(own, active, count, seat, wide, model)
-        _weigh(mix[s], model, weight[s], ceiling, inverse, surprise)
+        _weigh(here, model, weight[s], ceiling, inverse, surprise)
         for i in range(count):
             k = active[i]
             move = _judge(
@@ -142,9 +152,9 @@ def stereo_pass(  # type: ignore[no-untyped-def]
             )
             for j in range(4):
                 moves[j, k] += move[j]
-        for e in range(first[s], first[s + 1]):
+        for e in range(a, b):
             h, k, i = np.float32(level[e]), atom[e], place[line[e]]
-            row, up, down = atoms[k], anum[k], aden[k]
+            row, up, down = atoms[k, low:high], anum[k, low:high], aden[k, low:high]
             n, d = np.float32(0.0), np.float32(0.0)
             for f in range(pools):
                 asked, had = h * row[f] * asks[i, f], h * row[f] * has[i, f]
@@ -183,21 +193,28 @@ class Stereo:
         self.seat: Floats = np.zeros(lines)
         self._wide: Floats = np.full(lines, _WIDTH)
         self._doubt: Floats = np.full(lines, _SEAT_SD**2)
-        self._moves: Floats = np.zeros((4, lines))
+        self._moves: Floats = np.zeros((2, 4, lines))
         self._mix, self._beside, self._weight, self._entries = mix, beside, weight, entries
         self._trust, self._ceiling = trust, np.float32(ceiling)
 
-    def step(self, level: Floats, atoms: F32, found: tuple[F32, ...], *, still: bool) -> None:
-        """Write into `found` what a mono pass does; move the seats unless they are still."""
-        stereo_pass(  # type: ignore[call-arg]
-            self._mix, self._beside, self._weight, *self._entries, level, atoms,
-            self._ceiling, self.seat, self._wide + self._doubt, *found, self._moves,
-        )  # fmt: skip
+    def step(
+        self, level: Floats, atoms: F32, found: F32, of_atoms: tuple[F32, F32], *, still: bool
+    ) -> None:
+        """Write into `found` and `of_atoms` what a mono pass does; move seats unless still."""
+
+        def half(k: int, low: int, high: int) -> None:
+            stereo_pass(  # type: ignore[call-arg]
+                self._mix, self._beside, self._weight, *self._entries, level, atoms,
+                self._ceiling, self.seat, self._wide + self._doubt, low, high, *found[k],
+                *of_atoms, self._moves[k],
+            )  # fmt: skip
+
+        in_halves(half, atoms.shape[1])
         if not still:
             self._move(0.5)
 
     def _move(self, damping: float) -> None:
-        slope_t, slope_d, bend_t, bend_d = self._trust * self._moves
+        slope_t, slope_d, bend_t, bend_d = self._trust * self._moves.sum(axis=0)
         hold = 1.0 / _SEAT_SD**2
         # A line that nowhere shows where it sits may sit anywhere: doubt is width to the fit.
         self._doubt = 1.0 / (bend_t + hold)

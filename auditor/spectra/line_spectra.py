@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.errors import InputError
+from auditor.units import db_to_power
 
 # Half-Cam bands from 2 Cam (55 Hz) to 38 Cam (13.6 kHz); the ear's own filters are 1 Cam wide.
 BAND_CAM: NDArray[np.float64] = np.arange(2.0, 38.01, 0.5)
@@ -54,3 +55,10 @@ class LineSpectra:
             raise InputError(
                 f"confidence is {self.confidence.shape}, expected {(lines, frames)}"
             )
+
+
+def heard_power(level_db: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Free-field power re 20 µPa squared; what lies at the floor is nothing."""
+    power, heard = np.zeros(level_db.shape), level_db > FLOOR_DB
+    power[heard] = db_to_power(level_db[heard])
+    return power

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -105,28 +106,30 @@ def atom_rows(
     """
     rows = np.empty((len(atoms), POOL_HZ.size), np.float32)
     tables: dict[int, NDArray[np.float64]] = {}
-    learned: dict[tuple[int, int], NDArray[np.float64]] = {}
-    differences: list[tuple[int, NDArray[np.float64]]] = []
-    for k, (colour, step, age) in enumerate(atoms):
-        line, timbre, pitch = (int(v) for v in colours[colour])
+    differences: list[tuple[slice, NDArray[np.float32]]] = []
+    # Neighbours of one colour and step differ in age only and are made at once.
+    other = np.flatnonzero(np.diff(atoms[:, :2], axis=0).any(axis=1)) + 1
+    for first, last in pairwise(np.unique([0, *other, len(atoms)]).tolist()):
+        alike, (colour, step, _) = slice(first, last), atoms[first].tolist()
+        line, timbre, pitch = colours[colour].tolist()
+        age = atoms[alike, 2]
         voice = palette.learned(line, timbres[timbre])
         if voice is not None:
-            at = (int(colour), int(step))
-            if at not in learned:
-                learned[at] = voice.template(pitch + palette.tuning, float(step))
-            rows[k] = 10 ** (learned[at][age] / 10)
+            learned = voice.template(pitch + palette.tuning, float(step))
+            rows[alike] = 10 ** (learned[age] / 10)
             continue
         if colour not in tables:
-            tables[int(colour)] = palette.shipped(line, timbres[timbre], pitch)
-        each = tables[int(colour)][:, age]
+            tables[colour] = palette.shipped(line, timbres[timbre], pitch)
+        each = tables[colour][:, age]
         centre = each.mean(axis=0)
         family = palette.lines[line].family
-        rows[k] = 10 ** ((centre + brightness_db(family, step - 3.0)) / 10)
+        rows[alike] = 10 ** ((centre + brightness_db(family, step - 3.0)) / 10)
         if len(each) > 1:
-            differences.append((k, (each - centre) * (np.log(10) / 10)))
+            apart = (each - centre) * (np.log(10) / 10)
+            differences.append((alike, apart.astype(np.float32)))
     unlike = np.zeros(
         (max((len(d) for _, d in differences), default=1), *rows.shape), np.float32
     )
-    for k, each in differences:
-        unlike[: len(each), k] = each
+    for alike, apart in differences:
+        unlike[: len(apart), alike] = apart
     return rows, unlike

@@ -9,6 +9,7 @@ without the line, note by note.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numba
@@ -84,7 +85,7 @@ class Trial:
     offset_s: Floats
 
 
-@numba.njit(cache=True, fastmath=True)
+@numba.njit(cache=True, fastmath=True, nogil=True)
 def _modelled(model, base, segment, note, row, rows, x, s, e):  # type: ignore[no-untyped-def]
     """Model of segment s from its entries, which begin at e; where the next begin."""
     model[:] = base[s]
@@ -96,7 +97,7 @@ def _modelled(model, base, segment, note, row, rows, x, s, e):  # type: ignore[n
     return e
 
 
-@numba.njit(cache=True, fastmath=True)
+@numba.njit(cache=True, fastmath=True, nogil=True)
 def _gains(power, base, weight, segment, note, row, rows, x, gain):  # type: ignore[no-untyped-def]
     """Add to each note what it takes off the divergence; a segment's goes to its first note."""
     pools = power.shape[1]
@@ -111,9 +112,9 @@ def _gains(power, base, weight, segment, note, row, rows, x, gain):  # type: ign
         gain[note[first]] += total * weight[s]
 
 
-@numba.njit(cache=True, fastmath=True)
+@numba.njit(cache=True, fastmath=True, nogil=True)
 def _asked(power, base, weight, segment, note, row, rows, x, num, den, up, down):  # type: ignore[no-untyped-def]
-    """Sum share × surprise and share per note and per pool."""
+    """Sum share × surprise and share per note, and per pool unless `up` is empty."""
     pools = power.shape[1]
     model = np.empty(pools, np.float32)
     num[:] = 0.0
@@ -134,8 +135,9 @@ def _asked(power, base, weight, segment, note, row, rows, x, num, den, up, down)
                 asked = share * min(power[s, f] * inverse, np.float32(CEILING))
                 n += asked
                 d += share
-                up[f] += weight[s] * asked
-                down[f] += weight[s] * share
+                if up.size:
+                    up[f] += weight[s] * asked
+                    down[f] += weight[s] * share
             num[note[k]] += weight[s] * n
             den[note[k]] += weight[s] * d
 
@@ -164,7 +166,7 @@ class _Place:
         self, found: Decomposed, mix: Explained, palette: Palette, line: int, notes: Ints
     ) -> None:
         p = found.problem
-        of_line = np.flatnonzero(p.note_line[p.note] == line)
+        of_line = np.flatnonzero(mix.line == line)
         entry = of_line[np.isin(p.note[of_line], notes) & (p.age[of_line] < AGES - 1)]
         segments, self.segment = np.unique(mix.segment[entry], return_inverse=True)
         self.notes, self.note = np.unique(p.note[entry], return_inverse=True)
@@ -172,27 +174,27 @@ class _Place:
         # Everything the line has there, what rings on and notes that are not tried included.
         at = np.searchsorted(segments, mix.segment[of_line])
         here = segments[np.minimum(at, segments.size - 1)] == mix.segment[of_line]
-        base, atoms = mix.model[segments], found.fitted.atoms[:, :POOLS]
-        add(base, at[here], p.atom[of_line[here]], -found.fitted.level[of_line[here]], atoms)
+        base, own = mix.model[segments], of_line[here]
+        add(base, at[here], p.atom[own], -found.fitted.level[own], mix.atoms)
         self.base = np.maximum(base, mix.beside[segments])
-        self.entry = entry
+        self.entry, self._fitted = entry, mix.atoms
         self.found, self.line, self._palette = found, line, palette
         played = found.notes
         step = np.clip(np.round(played.dynamic), -1, 6).astype(np.int64)
         note = p.note[entry]
         key = np.stack([played.timbre[note], played.pitch[note], step[note], p.age[entry]], 1)
         self._atoms, self._row = np.unique(key, axis=0, return_inverse=True)
+        self._colours = np.unique(self._atoms[:, :2], axis=0, return_inverse=True)
 
     def try_fitted(self, x0: Floats) -> tuple[Floats, Floats]:
         """Gain and level with the fitted templates."""
-        fitted = self.found.fitted.atoms[:, :POOLS]
-        return self._try(self.found.problem.atom[self.entry], fitted, x0, 0.0)
+        return self._try(self.found.problem.atom[self.entry], self._fitted, x0, 0.0)
 
     def try_reading(
         self, x0: Floats, shift: int = 0, timbres: Sequence[str] | None = None
     ) -> tuple[Floats, Floats]:
         """Gain and level with plain templates, moved or of other timbres, shape (notes,)."""
-        pair, colour = np.unique(self._atoms[:, :2], axis=0, return_inverse=True)
+        pair, colour = self._colours
         colours = np.column_stack([np.full(len(pair), self.line), pair])
         colours[:, 2] += shift * (colours[:, 2] > 0)
         atoms = np.column_stack([colour.ravel(), self._atoms[:, 2:]])
@@ -202,8 +204,8 @@ class _Place:
 
     def try_softer(self, x0: Floats, below_db: Sequence[float]) -> Floats:
         """Gain with the fitted templates at set levels, shape (levels, notes)."""
-        row, rows = self.found.problem.atom[self.entry], self.found.fitted.atoms[:, :POOLS]
-        given = (self.power, self.base, self.weight, self.segment, self.note, row, rows)
+        row = self.found.problem.atom[self.entry]
+        given = (self.power, self.base, self.weight, self.segment, self.note, row, self._fitted)
         out = np.zeros((len(below_db), x0.size))
         for gain, below in zip(out, below_db, strict=True):
             _gains(*given, x0 - below * _NEPER, gain)
@@ -214,13 +216,13 @@ class _Place:
     ) -> tuple[Floats, Floats]:
         where, rows = (self.power, self.base, self.weight, self.segment, self.note, row), plain
         num, den = np.zeros((2, x0.size))
-        up, down = np.zeros((2, POOLS))
         curve = np.zeros(len(_BUMPS))
         x, hold = x0.copy(), 1.0 / (_NOTE_DB * _NEPER) ** 2
         for k in range(_ROUNDS):
-            given = (*where, rows)
-            _asked(*given, x, num, den, up, down)
-            if bound and k in _EQUALISED:
+            bends = bool(bound) and k in _EQUALISED
+            up, down = np.zeros((2, POOLS if bends else 0))
+            _asked(*where, rows, x, num, den, up, down)
+            if bends:
                 seen = _TRUST * (_BUMPS @ down)
                 pull = curve + np.log((_BUMPS @ up + 1e-9) / (_BUMPS @ down + 1e-9))
                 curve = seen * pull / (seen + 1.0 / (bound * _NEPER) ** 2)
@@ -283,11 +285,13 @@ def trials(
         chosen = [(k, _spread(notes)) for k, notes in enumerate(every) if notes.size]
     common = _common(found, every)
     palette, rise = _remembering(found.palette), unexplained(mix)
-    return [
-        _trial(_Place(found, mix, palette, k, notes), mix, rise, common)
-        for k, notes in chosen
-        if notes.size
-    ]
+
+    def tried(one: tuple[int, Ints]) -> Trial:
+        return _trial(_Place(found, mix, palette, *one), mix, rise, common)
+
+    # No trial knows of another, and their loops leave the interpreter to a second one.
+    with ThreadPoolExecutor(2) as pool:
+        return list(pool.map(tried, [one for one in chosen if one[1].size]))
 
 
 def written_gains(found: Decomposed, mix: Explained) -> Floats:
