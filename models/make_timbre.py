@@ -2,7 +2,8 @@
 
     python models/make_timbre.py font NAME FILE      one sound font (needs fluidsynth)
     python models/make_timbre.py notes NAME FOLDER   recorded notes: FOLDER/index.csv with
-                                                     columns file, instrument, midi, label
+                                                     columns file, instrument, midi, label,
+                                                     or folders of notes like flute/A4.mp3
 
 Each source becomes models/timbre/NAME.npz: for every instrument key its pitches (every
 third semitone) and the pooled power spectrum in dB of six ages of a note (see
@@ -22,7 +23,7 @@ from pathlib import Path
 import numpy as np
 import soundfile as sf
 import soxr
-from recorded_notes import at_true_rate
+from recorded_notes import at_true_rate, named_notes
 
 from auditor.sound.spectrum import POOL_HZ, RATE_HZ
 from auditor.timbre.taking import take
@@ -67,7 +68,10 @@ RECORDED = {
     "double-bass": "double-bass-solo", "double-bass-pizz": "double-bass+pizz",
     "french-horn": "horn", "tenor-trombone": "trombone", "bass-trombone": "bass-trombone",
     "alto-flute": "alto-flute", "bass-clarinet": "bass-clarinet",
+    "contrabass": "double-bass-solo", "saxophone": "alto-saxophone",
 }  # fmt: skip
+# Soft notes, 20 to 40 dB darker in the upper partials than any other source at mf.
+SOFT = {"tonejs": ("horn", "trombone", "trumpet")}
 
 
 def _vlq(n: int) -> bytes:
@@ -153,28 +157,40 @@ def _start(sound: np.ndarray) -> int:
     return max(0, first - RATE_HZ // 200)
 
 
+def _notes_of(folder: Path) -> list[tuple[Path, str, int]]:
+    """File, instrument and sounding pitch of every recorded note of a folder."""
+    if not (folder / "index.csv").exists():
+        return named_notes(folder)
+    with (folder / "index.csv").open(encoding="utf-8") as f:
+        # The xylophone's index gives written pitch; it sounds an octave higher.
+        return [
+            (folder / row["file"], row["instrument"],
+             int(row["midi"]) + 12 * (row["instrument"] == "xylophone"))
+            for row in csv.DictReader(f)
+        ]  # fmt: skip
+
+
 def from_notes(name: str, folder: str) -> None:
     """Templates of recorded notes; several takes of a pitch are averaged."""
     by_key: dict[str, dict[int, list[np.ndarray]]] = {}
     mended: dict[str, int] = {}
-    with (Path(folder) / "index.csv").open(encoding="utf-8") as f:
-        for row in csv.DictReader(f):
-            sound, rate = sf.read(Path(folder) / row["file"], dtype="float32", always_2d=True)
-            mono = sound.mean(axis=1)
-            if rate != RATE_HZ:
-                mono = soxr.resample(mono, rate, RATE_HZ)
-            mono = mono[_start(mono) :]
-            key = RECORDED.get(row["instrument"], row["instrument"])
-            # The xylophone's index gives written pitch; it sounds an octave higher.
-            pitch = int(row["midi"]) + (12 if key == "xylophone" else 0)
-            if key not in ("timpani", "xylophone"):
-                fixed = at_true_rate(mono, pitch)
-                mended[key] = mended.get(key, 0) + (fixed is not mono)
-                mono = fixed
-            template, _ = take(mono, None)
-            # A take that is silent 50 to 150 ms after its start begins with a click.
-            if (10 ** (template[1] / 10)).sum() > 0.05:
-                by_key.setdefault(key, {}).setdefault(pitch, []).append(template)
+    for path, instrument, pitch in _notes_of(Path(folder)):
+        sound, rate = sf.read(path, dtype="float32", always_2d=True)
+        mono = sound.mean(axis=1)
+        if rate != RATE_HZ:
+            mono = soxr.resample(mono, rate, RATE_HZ)
+        mono = mono[_start(mono) :]
+        key = RECORDED.get(instrument, instrument)
+        if key in SOFT.get(name, ()):
+            continue
+        if key not in ("timpani", "xylophone"):
+            fixed = at_true_rate(mono, pitch)
+            mended[key] = mended.get(key, 0) + (fixed is not mono)
+            mono = fixed
+        template, _ = take(mono, None)
+        # A take that is silent 50 to 150 ms after its start begins with a click.
+        if (10 ** (template[1] / 10)).sum() > 0.05:
+            by_key.setdefault(key, {}).setdefault(pitch, []).append(template)
     table = {}
     for key, takes in sorted(by_key.items()):
         pitches = sorted(takes)

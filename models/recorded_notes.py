@@ -1,12 +1,31 @@
-"""Mends recorded single notes whose rate was mistaken before they reached us."""
+"""Reads recorded single notes by name, and mends what was mistaken on their way to us."""
 
 from __future__ import annotations
+
+import re
+from pathlib import Path
 
 import numpy as np
 import soxr
 
 RATE_HZ = 44_100
 _TAKEN_FOR_HZ = 48_000
+_STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+# Files of the npm packages that sound an octave above their name: their lowest partial is
+# at 262 and 466 Hz.
+_OCTAVE_ABOVE = ("trumpet/C3", "trumpet/As3")
+
+
+def named_notes(folder: Path) -> list[tuple[Path, str, int]]:
+    """Path, instrument and sounding MIDI pitch of files like ``flute/A4.mp3``."""
+    notes = []
+    for path in sorted(folder.glob("*/*.mp3")):
+        found = re.fullmatch(r"([A-G])(s?)(-?\d)", path.stem)
+        if found:
+            pitch = _STEPS[found[1]] + len(found[2]) + 12 * (int(found[3]) + 1)
+            pitch += 12 * (f"{path.parent.name}/{path.stem}" in _OCTAVE_ABOVE)
+            notes.append((path, path.parent.name, pitch))
+    return notes
 
 
 def partials_at(sound: np.ndarray, pitch: float) -> float:

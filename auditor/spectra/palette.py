@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from auditor.sound.spectrum import POOL_HZ
 from auditor.timbre.dynamics import brightness_db
 from auditor.timbre.library import Learned, Library
-from auditor.timbre.templates import RELATIVES, has_own, template_keys, variants
+from auditor.timbre.templates import RELATIVES, blended, has_own, template_keys
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +66,7 @@ class Palette:
         return next((voices[key] for key in kin if key in voices), None)
 
     def shipped(self, line: int, timbre: str, pitch: float) -> NDArray[np.float64]:
-        """Every source's template in dB, shape (variants, AGES, pools)."""
+        """Every source's template in dB, shape (sources, AGES, pools); NaN where none."""
         kind = self.lines[line]
         keys = template_keys(
             timbre,
@@ -75,7 +75,7 @@ class Palette:
             pitched=kind.pitched,
             sources=self.sources,
         )
-        return variants(keys, pitch + self.tuning, self.sources)
+        return blended(keys, pitch + self.tuning, self.sources)
 
 
 def atom_rows(
@@ -101,12 +101,12 @@ def atom_rows(
     -------
     rows : ndarray, shape (atoms, pools), float32
         Power; 1 over the pools for the mean of a note's first half second at mf.
-    unlike : ndarray, shape (variants, atoms, pools), float32
+    unlike : ndarray, shape (sources, atoms, pools), float32
         Difference of each source from it, natural logarithm of power.
     """
     rows = np.empty((len(atoms), POOL_HZ.size), np.float32)
+    unlike = np.zeros((len(palette.sources), *rows.shape), np.float32)
     tables: dict[int, NDArray[np.float64]] = {}
-    differences: list[tuple[slice, NDArray[np.float32]]] = []
     # Neighbours of one colour and step differ in age only and are made at once.
     other = np.flatnonzero(np.diff(atoms[:, :2], axis=0).any(axis=1)) + 1
     for first, last in pairwise(np.unique([0, *other, len(atoms)]).tolist()):
@@ -121,15 +121,8 @@ def atom_rows(
         if colour not in tables:
             tables[colour] = palette.shipped(line, timbres[timbre], pitch)
         each = tables[colour][:, age]
-        centre = each.mean(axis=0)
+        centre = np.nanmean(each, axis=0)
         family = palette.lines[line].family
         rows[alike] = 10 ** ((centre + brightness_db(family, step - 3.0)) / 10)
-        if len(each) > 1:
-            apart = (each - centre) * (np.log(10) / 10)
-            differences.append((alike, apart.astype(np.float32)))
-    unlike = np.zeros(
-        (max((len(d) for _, d in differences), default=1), *rows.shape), np.float32
-    )
-    for alike, apart in differences:
-        unlike[: len(apart), alike] = apart
+        unlike[:, alike] = np.nan_to_num(each - centre) * (np.log(10) / 10)
     return rows, unlike

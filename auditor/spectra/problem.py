@@ -59,7 +59,7 @@ class Problem:
         Note, age and atom of each entry.
     templates : ndarray, shape (atoms, pools), float32
         Template power.
-    unlike : ndarray, shape (variants, atoms, pools), float32
+    unlike : ndarray, shape (sources, atoms, pools), float32
         How each source's template differs from `templates`, in natural log units.
     partial : ndarray of int, shape (colours, pools)
         Number of the partial nearest to each pool, 0 where there is none to speak of.

@@ -101,7 +101,7 @@ def open_sounds(case: Case, score: Score) -> Sounds:
     if case.stems is None:
         if case.mix is None:
             raise InputError("there is neither a mix nor stems; name a sound file")
-        return Sounds(read_sound(case.mix), None)
+        return Sounds(read_sound(case.mix, stereo=True), None)
     matched = stems_of(case.stems, score)
     if case.mix is None:
         matched.all_there()

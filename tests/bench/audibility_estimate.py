@@ -20,15 +20,19 @@ from auditor.spectra.playing import line_timbres, note_times, played_notes
 from auditor.spectra.problem import Settings
 from auditor.spectra.retiming import settled
 from auditor.timbre.library import Library
+from auditor.timbre.templates import SOURCES
 
 # Template sources that share nothing with a font of the group: the fair comparison.
-OTHER_SOURCES = {"A": ("csgm", "recorded"), "B": ("fluid", "muse", "recorded")}
+OTHER_SOURCES = {
+    "A": ("csgm", "recorded", "tonejs"),
+    "B": ("fluid", "muse", "recorded", "tonejs"),
+}
 RECORDED_SOURCES = ("fluid", "muse", "csgm")
 
 
 def fair_sources(made: Made) -> tuple[str, ...]:
     """Template sources that never met the sounds of this case, fonts that stand in included."""
-    fair = set(RECORDED_SOURCES) | {"recorded"}
+    fair = set(SOURCES)
     for source in {str(row["source"]) for row in made.parts}:
         known = fonts.FONTS.get(source)
         fair &= set(RECORDED_SOURCES if known is None else OTHER_SOURCES[known.group])

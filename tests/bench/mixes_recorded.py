@@ -26,7 +26,7 @@ from mixes_players import CHAIRS, power_db
 from mixes_sound import Samples
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "models"))
-from recorded_notes import at_true_rate
+from recorded_notes import at_true_rate, named_notes
 
 if TYPE_CHECKING:
     from mixes import Performance
@@ -44,7 +44,6 @@ WRITTEN_OCTAVE_BELOW = ("xylophone",)
 # Farthest a recorded note is moved; beyond this its formants give it away.
 FARTHEST_SEMITONES = 3
 _LOUDNESS = {"p": 0.0, "m": 0.5, "f": 1.0, "v2": 0.0, "v3": 0.5, "v5": 1.0}
-_STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +72,9 @@ def _indexed(folder: Path) -> dict[str, list[Take]]:
 
 
 def _named(folder: Path) -> dict[str, list[Take]]:
-    """Folders of files called by their note: ``A4.mp3``, ``Ds3.mp3``."""
     takes: dict[str, list[Take]] = defaultdict(list)
-    for path in sorted(folder.glob("*/*.mp3")):
-        found = re.fullmatch(r"([A-G])(s?)(-?\d)", path.stem)
-        if found:
-            pitch = _STEPS[found[1]] + len(found[2]) + 12 * (int(found[3]) + 1)
-            key = ALIASES.get(path.parent.name, path.parent.name)
-            takes[key].append(Take(path, pitch, 0.5))
+    for path, instrument, pitch in named_notes(folder):
+        takes[ALIASES.get(instrument, instrument)].append(Take(path, pitch, 0.5))
     return takes
 
 
