@@ -146,14 +146,16 @@ def _foreign(s: Scene, found: Suspicions) -> list[Finding]:
     if span is None or not s.sounding(*span):
         return []
     lines = s.foremost(*span)
+    beyond = found.unwritten.beyond_stems
+    what = "is in no stem" if beyond else "no written line explains"
     made = remark(
         s, "unwritten", lines, span, own=len(lines), weight=_WEIGHT["unwritten"],
         why="a fault of the rendering, not of the scoring",
-        cause="notes sound that stand in no part",
+        cause="it is in the mix alone" if beyond else "notes sound that stand in no part",
         remedies=("see whether a layer, an added patch or a forgotten track is playing",),
         sentence=(
-            f"{_where(s, span)}: something sounds that no written line explains, mostly in "
-            f"the {_register(found)} register. See whether a layer, an added patch or a "
+            f"{_where(s, span)}: something sounds that {what}, mostly in the "
+            f"{_register(found)} register. See whether a layer, an added patch or a "
             f"forgotten track is playing."
         ),
     )  # fmt: skip

@@ -1,7 +1,8 @@
 """Whether each stem holds what its lines are written to play: trials with nothing else.
 
 The same trials as on a mix, stem by stem: there no other line can hide a fault. Sound that no
-line explains is not looked for: beside one instrument alone every noise of playing is some.
+line explains is not looked for in a stem: beside one instrument alone every noise of playing is
+some. It is what the mix holds in one place and no stem does.
 """
 
 from __future__ import annotations
@@ -10,14 +11,17 @@ from dataclasses import fields, replace
 
 import numpy as np
 
-from auditor.sound.spectrum import RATE_HZ
+from auditor.sound.spectrum import RATE_HZ, pooled_power
+from auditor.sound.summing import MUCH, STEP_S, left_shares, left_somewhere
 from auditor.spectra.activity import PlayedNotes
 from auditor.spectra.buses import Bus, Desk
-from auditor.spectra.explained import Decomposed, Floats, Ints
-from auditor.spectra.mixture import mix_spectra
+from auditor.spectra.explained import F32, POOLS, Decomposed, Floats, Ints
+from auditor.spectra.mixture import band_power, mix_spectra
 from auditor.spectra.palette import LineTimbre
+from auditor.spectra.room import sounds_like_room
 from auditor.spectra.separating import Templates
 from auditor.spectra.suspicions import Suspicion, Suspicions, suspicions
+from auditor.spectra.unwritten import Unwritten
 
 # A stem softer than this (mean square, -100 dB of full scale) holds nothing to be tried;
 # that its lines are silent is told elsewhere.
@@ -33,6 +37,7 @@ _MISSING_DB, _ENDED_DB = -30.0, -10.0
 
 def stem_suspicions(
     desk: Desk,
+    mix: F32,
     notes: PlayedNotes,
     timbres: tuple[LineTimbre, ...],
     gain_db: float,
@@ -44,6 +49,8 @@ def stem_suspicions(
     ----------
     desk
         The stems in their places.
+    mix : ndarray, shape (samples,)
+        Mono at 44.1 kHz; of no account where `desk` was laid out without one.
     notes, timbres
         Notes and lines of the whole case.
     gain_db
@@ -58,11 +65,42 @@ def stem_suspicions(
     ]
     if not told:
         return None
+    stranger = _in_no_stem(desk, mix)
     return replace(
         told[0],
-        foreign=False,
+        unwritten=stranger or told[0].unwritten,
+        unwritten_chance=float(stranger is not None),
+        foreign=stranger is not None,
         lines=tuple(sorted((x for s in told for x in s.lines), key=lambda x: x.line)),
         passages=tuple(x for s in told for x in s.passages),
+    )
+
+
+def _in_no_stem(desk: Desk, mix: F32) -> Unwritten | None:
+    """What the mix holds in one place beyond the stems of all lines and their room."""
+    if desk.total is None or not desk.total.coherent or desk.rest:
+        return None
+    known = np.zeros(desk.size, np.float32)
+    for bus in (*desk.buses, *desk.room):
+        known += bus.samples(desk.size, desk.shelf)
+    rest = mix - known
+    over = left_somewhere(rest, mix)
+    if over is None or over.taken:
+        return None
+    left = pooled_power(rest)
+    if sounds_like_room(band_power(pooled_power(known)), band_power(left)):
+        return None
+    rise = np.log(np.maximum(left_shares(rest, mix) / MUCH, 1e-12))
+    start_s: Floats = STEP_S * np.arange(rise.size, dtype=np.float64)
+    rise[(start_s < over.start_s) | (start_s >= over.end_s)] = -1.0
+    return Unwritten(
+        excess=over.share,
+        start_s=start_s,
+        end_s=np.asarray(start_s + STEP_S, np.float64),
+        rise=rise,
+        pitch=np.zeros(rise.size, np.int64),
+        power=left[:, :POOLS].sum(axis=0, dtype=np.float64),
+        beyond_stems=True,
     )
 
 

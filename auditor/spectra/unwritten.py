@@ -63,6 +63,9 @@ class Unwritten:
         Power in such moments above twice the model, below 6.3 kHz.
     held
         Foreign notes that are held, `HELD_S` and longer.
+    beyond_stems
+        True if it was looked for beside stems, not beside the written lines: `rise` is then
+        how far it stands above what is worth a word, and `pitch` is 0.
     """
 
     excess: float
@@ -72,6 +75,7 @@ class Unwritten:
     pitch: Ints
     power: Floats
     held: int = 0
+    beyond_stems: bool = False
 
 
 def unwritten(found: Decomposed, mix: Explained, moved: Mapping[int, int]) -> Unwritten:
