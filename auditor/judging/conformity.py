@@ -17,9 +17,9 @@ import numpy as np
 from auditor.findings.finding import Finding
 from auditor.findings.wording import bars_named, listed
 from auditor.hearing.measures import REGISTER_EDGES_HZ, REGISTERS
+from auditor.intent.signs import stressed
 from auditor.judging.saying import remark
 from auditor.judging.scene import IntArray, Scene
-from auditor.score.dynamic_words import letters
 from auditor.score.notes import Score
 from auditor.sound.spectrum import POOL_HZ
 from auditor.spectra.suspicions import FAULTS, Suspicion, Suspicions
@@ -197,14 +197,9 @@ def _meant(s: Scene, found: Suspicion, played: IntArray) -> bool:
         return s.score.lines[found.line].instrument.kind != "sustained"
     if found.answer != "short":
         return False
-    stressed = {
-        (d.part, round(d.onset, 3))
-        for d in s.score.directions
-        if d.kind == "dynamic" and letters(d.text).stress > 0
-    }
-    notes = [s.score.notes[int(n)] for n in played[found.notes]]
     # What is marked sf or fp falls off after its attack.
-    return 2 * sum((n.part, round(n.onset, 3)) in stressed for n in notes) >= len(notes)
+    marked = stressed(s.score)[played[found.notes]]
+    return 2 * int(marked.sum()) >= marked.size
 
 
 def tainted(finding: Finding, faults: Sequence[Finding]) -> bool:
