@@ -16,11 +16,13 @@ from auditor.sound.summing import MUCH, STEP_S, left_shares, left_somewhere
 from auditor.spectra.activity import PlayedNotes
 from auditor.spectra.buses import Bus, Desk
 from auditor.spectra.explained import F32, POOLS, Decomposed, Floats, Ints
+from auditor.spectra.late_stems import late_runs
 from auditor.spectra.mixture import band_power, mix_spectra
+from auditor.spectra.octaves import octave_runs
 from auditor.spectra.palette import LineTimbre
 from auditor.spectra.room import sounds_like_room
 from auditor.spectra.separating import Templates
-from auditor.spectra.suspicions import Suspicion, Suspicions, suspicions
+from auditor.spectra.suspicions import FAULTS, Suspicion, Suspicions, suspicions
 from auditor.spectra.unwritten import Unwritten
 
 # A stem softer than this (mean square, -100 dB of full scale) holds nothing to be tried;
@@ -33,6 +35,12 @@ _BEYOND = 3.0
 # stem's mean, dB, and what is called cut short falls by this much (our choice: a tone of a
 # colour that no template has keeps its level, a note that has ended does not).
 _MISSING_DB, _ENDED_DB = -30.0, -10.0
+# Families whose partials are harmonic; evidence of an octave at which it is half sure, dB: half
+# of what is said (our choice).
+_BLOWN_OR_BOWED = frozenset({"strings", "woodwind", "saxophone", "brass", "voice"})
+_HALF_DB = 10.0
+# The same of attacks that come at another time, as a share of what they usually show.
+_HALF_SHOWN = 0.2
 
 
 def stem_suspicions(
@@ -131,7 +139,40 @@ def _of_bus(
             x if _borne_out(x, power, notes) else replace(x, answer="unverified") for x in lines
         ]
         passages = [x for x in passages if _borne_out(x, power, notes)]
+    known = [x for x in lines if x.answer in FAULTS] + passages
+    pitched = own[[timbres[row].family in _BLOWN_OR_BOWED for row in notes.line[own]]]
+    heard = _octaves(samples, notes, pitched, templates.tuning) + _late(samples, notes, own)
+    passages += [x for x in heard if not any(_same(x, other) for other in known)]
     return replace(said, lines=tuple(lines), passages=tuple(passages))
+
+
+def _octaves(samples: F32, notes: PlayedNotes, own: Ints, tuning: float) -> list[Suspicion]:
+    return [
+        Suspicion(
+            run.line, "transposed", run.interval,
+            run.strength / (run.strength + _HALF_DB), run.notes,
+        )
+        for run in octave_runs(samples, notes, own, tuning)
+    ]  # fmt: skip
+
+
+def _late(samples: F32, notes: PlayedNotes, own: Ints) -> list[Suspicion]:
+    """Passages of a stem that come early or late, told of its line with most of their notes."""
+    out = []
+    for run in late_runs(samples, notes, own):
+        line = int(np.bincount(notes.line[run.notes]).argmax())
+        mine = run.notes[notes.line[run.notes] == line]
+        word = "late" if run.seconds > 0 else "early"
+        sure = run.strength / (run.strength + _HALF_SHOWN)
+        out.append(Suspicion(line, word, 0, sure, mine, run.seconds))
+    return out
+
+
+def _same(a: Suspicion, b: Suspicion) -> bool:
+    """Whether two say the same kind of fault of common notes."""
+    kinds = ["late" if x.answer == "early" else x.answer for x in (a, b)]
+    both = kinds[0] == kinds[1] or b.answer == "missing"
+    return both and a.line == b.line and bool(np.isin(a.notes, b.notes).any())
 
 
 def _borne_out(said: Suspicion, power: Floats, notes: PlayedNotes) -> bool:

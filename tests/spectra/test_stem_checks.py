@@ -66,6 +66,23 @@ def test_a_late_stem_is_found_with_its_line(three):
     assert set(three.notes.line[late.notes].tolist()) == {HORN}
 
 
+def test_repeated_notes_that_come_late_are_told_by_their_attacks(make_piece):
+    """One pitch throughout: where it is held does not show when it begins."""
+    pitch = [62] * 30
+    piece = make_piece({"horn": pitch, "flute": [86, 88, 90, 85, 83] * 6})
+    stems = piece.stems.copy()
+    by = round(0.2 * RATE_HZ)
+    onset_s = piece.notes.onset_s[piece.notes.line == 0]
+    a, z = (int(onset_s[k] * RATE_HZ) for k in (10, 20))
+    stems[0, a:z] = np.concatenate([np.zeros(by, np.float32), piece.stems[0, a : z - by]])
+    (late,) = said(piece, stems).passages
+    assert (late.line, late.answer) == (0, "late")
+    assert late.seconds == pytest.approx(0.2, abs=0.03)
+    told = piece.notes.onset_s[late.notes]
+    assert onset_s[8] < told.min() < onset_s[12]
+    assert onset_s[17] < told.max() < onset_s[22]
+
+
 def test_empty_stems_leave_nothing_to_try(three):
     assert said(three, np.zeros_like(three.stems)) is None
 
