@@ -20,7 +20,7 @@ from auditor.spectra.explained import Decomposed, Explained, Floats, Ints, expla
 from auditor.spectra.misplaced import of_lines
 from auditor.spectra.stretches import doubtful
 from auditor.spectra.timing import timings
-from auditor.spectra.trials import BELOW_DB, Trial, trials
+from auditor.spectra.trials import BELOW_DB, OCTAVES, Trial, trials
 from auditor.spectra.unwritten import Unwritten, unwritten
 
 Bools = NDArray[np.bool_]
@@ -53,6 +53,8 @@ _FOREIGN = 2
 # There are many passages to a line: each must lie this far beyond the limit of a line; a
 # passage that seems missing further, for the many ways in which one may be covered.
 _PASSAGE, _MISSING = 0.5, 3.0
+# An octave switch may be thrown for some bars; any other interval is a key of the whole track.
+_ODD = 2.0
 # Evidence of misplaced notes at which it is half sure: a third of what is said (our choice).
 _HALF = 10.0
 
@@ -142,6 +144,8 @@ def _of_passages(found: Decomposed, mix: Explained, beyond: float) -> list[Suspi
         answer, chance = answered(features, trial.notes.size, _PASSAGE + beyond)
         if answer == "missing":
             answer, chance = answered(features, trial.notes.size, _MISSING + beyond)
+        if answer == "transposed" and best_interval(trial) not in OCTAVES:
+            answer, chance = answered(features, trial.notes.size, _ODD + beyond)
         if answer not in FAULTS:
             continue
         interval = best_interval(trial) if answer == "transposed" else 0

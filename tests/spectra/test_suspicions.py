@@ -254,3 +254,20 @@ def test_limits_of_the_models_are_in_order():
         assert models[kind]["limits"]["said"] >= models[kind]["limits"]["often"]
     missing = models["missing"]["limits"]
     assert missing["there"] < missing["said"]
+
+
+@pytest.mark.parametrize(("interval", "said"), [(12, True), (-12, True), (7, False)])
+def test_a_passage_in_another_key_must_show_more_than_one_in_another_octave(
+    right, monkeypatch, interval, said
+):
+    """An octave switch may be thrown for some bars; a forgotten transposition is the track's."""
+    trial = trials(right, explained(right))[HORN]
+    limit = read_json("rendering_faults.json")["transposed"]["limits"]["said"]
+    for gain in np.arange(0.0, 60.0, 0.5):
+        moved = {interval: np.maximum(trial.written, 0.0) + gain}
+        doubted = replace(trial, moved=moved, otherwise=None)
+        if score("transposed", line_features(doubted)["transposed"]) > limit + 1.0:
+            break
+    monkeypatch.setattr("auditor.spectra.suspicions.doubtful", lambda *_: [(0, doubted)])
+    found = [s for s in suspicions(right).passages if s.answer == "transposed"]
+    assert [s.interval for s in found] == ([interval] if said else [])
