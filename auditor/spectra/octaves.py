@@ -22,7 +22,7 @@ from auditor.units import midi_to_hz
 PARTIALS, _AROUND = 8, 0.3
 # Seconds of a note left to its attack, and looked at at most; periods of the lower octave that
 # are needed for its partials to part.
-_ATTACK_S, _LONGEST_S, _PERIODS = 0.05, 1.0, 8.0
+_ATTACK_S, _LONGEST_S, _PERIODS = 0.05, 0.5, 8.0
 # dB, of the sum and of the middle of the partials: odd ones this far under the even ones speak
 # for the octave above, halfway ones no further under the written than this for the octave
 # below. Two figures, as one strong partial may be weak in an instrument, and one halfway place
@@ -130,7 +130,7 @@ def note_octaves(
     piece = samples[max(int(start * RATE_HZ), 0) : max(int(stop * RATE_HZ), 0)]
     if piece.size < _PERIODS * 2 * RATE_HZ / hz or not piece.any():
         return float("nan"), float("nan")
-    size = 1 << int(np.ceil(np.log2(piece.size)) + 2)
+    size = 1 << int(np.ceil(np.log2(piece.size)) + 1)
     power = np.abs(np.fft.rfft(piece * np.hanning(piece.size), size)) ** 2
     whole = np.array([_partial(power, size, hz, k) for k in range(1, PARTIALS + 1)])
     half = np.array([_partial(power, size, hz, k - 0.5) for k in range(1, PARTIALS + 1)])

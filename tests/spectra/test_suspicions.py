@@ -217,6 +217,32 @@ def test_sound_where_the_page_has_no_place_is_not_foreign(make_piece):
     assert not suspicions(found).foreign
 
 
+@pytest.mark.parametrize(
+    ("densest", "held", "said"), [(0.8, 9, True), (0.8, 2, False), (0.05, 9, False)]
+)
+def test_a_layer_for_some_bars_is_foreign_though_the_whole_mix_holds_little(
+    right, monkeypatch, densest, held, said
+):
+    """A few bars of a movement: the mean over all of it is no more than without them."""
+    rest = replace(
+        unwritten(right, explained(right), {}), excess=0.03, densest=densest, held=held
+    )
+    monkeypatch.setattr("auditor.spectra.suspicions.unwritten", lambda *_: rest)
+    assert suspicions(right).foreign == said
+
+
+def test_a_short_stranger_is_dense_where_it_sounds(make_piece):
+    """Twelve seconds in forty: the mean over all is under a third of that where it plays."""
+    lines = {"flute": [86, 88, 90, 85] * 20, "cello": [38, 41, 43, 36] * 20}
+    piece = make_piece(lines)
+    layer = make_piece({"oboe": [0] * 30 + [66, 68, 63, 65, 70, 68] * 4 + [0] * 26}).stems[0]
+    whole = np.vstack([piece.stems, layer[None, : piece.stems.shape[1]]])
+    found = decomposed(piece, whole)
+    rest = unwritten(found, explained(found), {})
+    assert rest.densest > 2.5 * rest.excess
+    assert rest.densest > 0.2
+
+
 @pytest.mark.parametrize(("held", "said"), [(0, False), (1, False), (2, True)])
 def test_what_stands_out_once_or_is_not_held_is_not_foreign(right, monkeypatch, held, said):
     """Strokes and noises that no template has stand out as far as a foreign note does."""
@@ -260,7 +286,7 @@ def test_limits_of_the_models_are_in_order():
 def test_a_passage_in_another_key_must_show_more_than_one_in_another_octave(
     right, monkeypatch, interval, said
 ):
-    """An octave switch may be thrown for some bars; a forgotten transposition is the track's."""
+    """An octave switch may be thrown for some bars; a transposition is the whole track's."""
     trial = trials(right, explained(right))[HORN]
     limit = read_json("rendering_faults.json")["transposed"]["limits"]["said"]
     for gain in np.arange(0.0, 60.0, 0.5):
