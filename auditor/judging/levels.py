@@ -238,11 +238,11 @@ def _loud(s: Scene, numbers: tuple[int, ...], span: tuple[int, int], up: float) 
     many, names = len(numbers) > 1, listed(s.names(numbers))
     verb = ("are marked", "sound") if many else ("is marked", "sounds")
     it, stand, its = ("they are", "stand", "their") if many else ("it is", "stands", "its")
-    # Several together weigh as much at half the excess.
+    # Several together weigh more, and in full at half the excess: the melody stands alone.
     badly = float(np.clip((1 + many) * up / FULL, 0.0, 1.0)) * length_factor(s.length(*span))
     return remark(
         s, "dynamic", numbers, span, own=len(numbers),
-        weight=0.6 * badly,
+        weight=(0.8 if many else 0.6) * badly,
         why=f"{it} marked about {asked} and {stand} behind others",
         cause=f"about {up:.0f} dB over what the mark gives in this rendering",
         remedies=(f"lower {names} in the rendering to {its} mark before changing the score",),

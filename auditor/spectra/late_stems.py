@@ -18,8 +18,9 @@ from auditor.spectra.explained import F32, POOLS, Floats, Ints
 
 # Frames of 23 ms by which notes are shifted either way: half a second.
 REACH = 22
-# Shifts from 0.12 s on count: slow strings take up to 0.1 s to speak (docs/alignment.md).
-_LEAST = 5
+# Shifts from 0.16 s on count: slow strings take up to 0.1 s to speak, and a place may be found
+# as far from its true one (docs/alignment.md).
+LEAST = 7
 # Places of attack in a passage, seconds it lasts, and attacks a stem needs for a usual shift.
 PASSAGE, _LASTS_S, _ENOUGH = 6, 2.0, 24
 # Of what attacks show at the usual shift, the middle one of a shifted passage shows so much at
@@ -101,10 +102,7 @@ def late_runs(samples: F32, notes: PlayedNotes, own: Ints) -> list[LateRun]:
     out: list[LateRun] = []
     for g in _groups(shifted):
         run = _run(ordered[ends[g[0]] : ends[g[-1] + 1]], told[g], usual)
-        # In even notes late by one shift may look early by another: one passage is one fault.
-        if out and notes.onset_s[run.notes[0]] - notes.onset_s[out[-1].notes[-1]] < _LASTS_S:
-            out[-1] = max(out[-1], run, key=lambda r: (r.notes.size, r.strength))
-        else:
+        if abs(run.seconds) >= LEAST * HOP / RATE_HZ:
             out.append(run)
     return out
 
@@ -122,7 +120,7 @@ def _shift(told: Floats, usual: int) -> int:
     best = _best(middle, usual)
     there = middle[best] >= _THERE and middle[usual] <= _GONE * middle[best]
     agree = np.mean(told[:, best] > 2.0 * told[:, usual]) >= _AGREE
-    return best - usual if there and agree and abs(best - usual) >= _LEAST else 0
+    return best - usual if there and agree and abs(best - usual) >= LEAST else 0
 
 
 def _groups(shifted: dict[int, int]) -> list[list[int]]:

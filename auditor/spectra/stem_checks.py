@@ -80,7 +80,7 @@ def stem_suspicions(
         unwritten_chance=float(stranger is not None),
         foreign=stranger is not None,
         lines=tuple(sorted((x for s in told for x in s.lines), key=lambda x: x.line)),
-        passages=tuple(x for s in told for x in s.passages),
+        passages=_by_itself([x for s in told for x in s.passages], notes),
     )
 
 
@@ -166,6 +166,21 @@ def _late(samples: F32, notes: PlayedNotes, own: Ints) -> list[Suspicion]:
         sure = run.strength / (run.strength + _HALF_SHOWN)
         out.append(Suspicion(line, word, 0, sure, mine, run.seconds))
     return out
+
+
+def _by_itself(passages: list[Suspicion], notes: PlayedNotes) -> tuple[Suspicion, ...]:
+    """Leave out what is early or late together with another line: that is the place found."""
+
+    def shared(a: Suspicion, b: Suspicion) -> bool:
+        on, off = notes.onset_s, notes.offset_s
+        return (
+            a.line != b.line
+            and a.seconds * b.seconds > 0
+            and on[a.notes].min() < off[b.notes].max()
+            and on[b.notes].min() < off[a.notes].max()
+        )
+
+    return tuple(x for x in passages if not any(shared(x, other) for other in passages))
 
 
 def _same(a: Suspicion, b: Suspicion) -> bool:
