@@ -213,6 +213,15 @@ def tainted(finding: Finding, faults: Sequence[Finding]) -> bool:
     return finding.kind in ("covered", "faint") and set(finding.lines) <= wrong
 
 
+def among_strangers(
+    finding: Finding, faults: Sequence[Finding], found: Suspicions | None
+) -> bool:
+    """Whether a remark lies where a mix holds sound nobody wrote: it swells lines beside it."""
+    if found is None or found.unwritten.beyond_stems:
+        return False
+    return any(f.kind == "unwritten" and _mostly_inside(finding, f) for f in faults)
+
+
 def _mostly_inside(finding: Finding, fault: Finding) -> bool:
     shared = min(finding.last_bar, fault.last_bar) - max(finding.first_bar, fault.first_bar) + 1
     return 2 * shared > finding.last_bar - finding.first_bar + 1

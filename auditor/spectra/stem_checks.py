@@ -141,8 +141,14 @@ def _of_bus(
         passages = [x for x in passages if _borne_out(x, power, notes)]
     known = [x for x in lines if x.answer in FAULTS] + passages
     pitched = own[[timbres[row].family in _BLOWN_OR_BOWED for row in notes.line[own]]]
-    heard = _octaves(samples, notes, pitched, templates.tuning) + _late(samples, notes, own)
-    passages += [x for x in heard if not any(_same(x, other) for other in known)]
+    moved = [x for x in passages if x.answer in ("early", "late")] + _late(samples, notes, own)
+    # Of a note that comes late another one sounds in its place: no octave is told of it.
+    octaves = [
+        x for x in _octaves(samples, notes, pitched, templates.tuning)
+        if not any(np.isin(x.notes, other.notes).any() for other in moved)
+    ]  # fmt: skip
+    heard = [x for x in (*octaves, *moved) if not any(_same(x, other) for other in known)]
+    passages += heard
     return replace(said, lines=tuple(lines), passages=tuple(passages))
 
 

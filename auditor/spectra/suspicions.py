@@ -50,9 +50,9 @@ _SOFTER, _MOSTLY = BELOW_DB.index(6.0), 0.5
 _TELLING_S, _TELLING = 0.2, 4
 # So many foreign notes must be held before anything is said of them.
 _FOREIGN = 2
-# Or so many, and this excess where it is densest: in two movements the eight seconds with most
-# had 0.05 and 0.04 elsewhere, and 0.76 and 0.80 where a layer was added (docs/evaluation.md).
-_FEW_BARS, _DENSE = 4, 0.2
+# This excess is enough where it is densest: in two movements the eight seconds with most had
+# 0.05 and 0.04 elsewhere, and 0.76 and 0.80 where a layer was added (docs/evaluation.md).
+_DENSE = 0.2
 # There are many passages to a line: each must lie this far beyond the limit of a line; a
 # passage that seems missing further, for the many ways in which one may be covered.
 _PASSAGE, _MISSING = 0.5, 3.0
@@ -134,8 +134,8 @@ def suspicions(found: Decomposed, beyond: float = 0.0) -> Suspicions:
     moved = {s.line: s.interval for s in (*passages, *lines) if s.answer == "transposed"}
     rest = unwritten(found, mix, moved)
     z = score("unwritten", unwritten_features(rest))
-    throughout = z > _limits("unwritten")["said"] and rest.held >= _FOREIGN
-    foreign = throughout or (rest.densest > _DENSE and rest.held >= _FEW_BARS)
+    throughout = z > _limits("unwritten")["said"]
+    foreign = (throughout or rest.densest > _DENSE) and rest.held >= _FOREIGN
     if foreign and not throughout:
         z = score("unwritten", {"excess": float(np.log(rest.densest + 1e-3))})
     return Suspicions(lines, rest, _chance(z), foreign, passages)

@@ -66,6 +66,16 @@ def test_a_late_stem_is_found_with_its_line(three):
     assert set(three.notes.line[late.notes].tolist()) == {HORN}
 
 
+def test_a_late_scale_is_late_and_no_octave_off(make_piece):
+    """Notes of a broken octave sound in each other's places when they come late by a note."""
+    piece = make_piece({"horn": [62, 50] * 15, "flute": [86, 88, 90, 85, 83] * 6})
+    stems = piece.stems.copy()
+    by = round(0.25 * RATE_HZ)
+    stems[0] = np.pad(stems[0], (by, 0))[: stems.shape[1]]
+    answers = [x.answer for x in said(piece, stems).passages]
+    assert "transposed" not in answers
+
+
 def test_repeated_notes_that_come_late_are_told_by_their_attacks(make_piece):
     """One pitch throughout: where it is held does not show when it begins."""
     pitch = [62] * 30

@@ -218,7 +218,7 @@ def test_sound_where_the_page_has_no_place_is_not_foreign(make_piece):
 
 
 @pytest.mark.parametrize(
-    ("densest", "held", "said"), [(0.8, 9, True), (0.8, 2, False), (0.05, 9, False)]
+    ("densest", "held", "said"), [(0.8, 9, True), (0.8, 1, False), (0.05, 9, False)]
 )
 def test_a_layer_for_some_bars_is_foreign_though_the_whole_mix_holds_little(
     right, monkeypatch, densest, held, said
