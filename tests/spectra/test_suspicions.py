@@ -18,7 +18,7 @@ from auditor.spectra.suspicions import (
     score,
     suspicions,
 )
-from auditor.spectra.trials import INTERVALS, MOST_NOTES, other_way, trials
+from auditor.spectra.trials import INTERVALS, MOST_NOTES, held_along, other_way, trials
 from auditor.spectra.unwritten import _held, unwritten
 
 GAIN_DB = 94.0
@@ -192,6 +192,30 @@ def test_short_notes_do_not_tell_plucked_from_bowed(right, seconds, said):
         trial, otherwise=np.abs(trial.written) + 50.0, offset_s=trial.onset_s + seconds
     )
     assert line_support(plucked)["otherwise"] == said
+
+
+@pytest.mark.parametrize(("beyond", "along", "said"), [
+    (0.5, 0.0, True), (0.5, 1.0, False), (1.5, 1.0, True), (0.5, 0.4, True),
+])  # fmt: skip
+def test_plucked_must_show_more_where_others_hold_the_notes(right, beyond, along, said):
+    trial = trials(right, explained(right))[2]
+    limit = read_json("rendering_faults.json")["otherwise"]["limits"]["said"] + beyond
+    for gain in np.arange(-40.0, 60.0, 0.25):
+        plucked = replace(
+            trial, coloured=trial.written, otherwise=trial.written + gain, moved={},
+            along=along, offset_s=trial.onset_s + 1.0,
+        )  # fmt: skip
+        if score("otherwise", line_features(plucked)["otherwise"]) > limit:
+            break
+    assert (judged(plucked).answer == "otherwise") == said
+
+
+def test_notes_that_others_hold_at_the_octave_are_held_along(make_piece):
+    """The lower of two in octaves throughout, and a third line a tone off."""
+    low = [38, 41, 43, 36]
+    piece = make_piece({"cello": low, "horn": [p + 12 for p in low], "flute": [86, 88, 90, 85]})
+    share = [held_along(piece.notes, k, np.flatnonzero(piece.notes.line == k)) for k in (0, 1)]
+    assert share == [1.0, 0.0]
 
 
 def test_a_transposition_in_one_place_is_no_wrong_part(right):
