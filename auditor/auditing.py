@@ -213,7 +213,9 @@ def audit(
         learned = () if library is None else library.voices
         played = played_notes(score, onset_s, offset_s, learned)
         timbres = line_timbres(score)
-        suspected = stem_suspicions(sounds.desk, played, timbres, gain_db, templates)
+        suspected = stem_suspicions(
+            sounds.desk, mix.samples, played, timbres, gain_db, templates
+        )
     told("listening")
     windows = windows_of(score, onset_s, offset_s)
     intent = read_intent(score, brief)

@@ -79,19 +79,24 @@ def folded(findings: Iterable[Finding], bars: Sequence[Bar]) -> list[Finding]:
     Returns
     -------
     list of Finding
-        Heaviest first; the heaviest of each names the other places.
+        Heaviest first; the heaviest of each names the other places that are worth a word.
     """
-    groups: dict[tuple[str, tuple[int, ...], int], list[Finding]] = {}
+    groups: dict[tuple[str, tuple[int, ...], int, bool], list[Finding]] = {}
     for f in sorted(findings, key=lambda f: (-f.weight, f.first_bar, f.id)):
         coverer = f.covers[0].line if f.covers else 0
-        groups.setdefault((f.kind, f.lines[:1], coverer), []).append(f)
+        groups.setdefault((f.kind, f.lines[:1], coverer, _over(f)), []).append(f)
     out = []
     for first, *others in groups.values():
-        places = tuple((f.first_bar, f.last_bar) for f in others)
+        places = tuple((f.first_bar, f.last_bar) for f in others if f.weight >= LIGHTEST)
         named = [bars_named(bars, a, z) for a, z in places]
         again = f" So too in {listed(named)}." if named else ""
         out.append(replace(first, sentence=first.sentence + again, also=places))
     return sorted(out, key=lambda f: (-f.weight, f.first_bar, f.id))
+
+
+def _over(f: Finding) -> bool:
+    """Whether a line is over its mark: that and under it are not the same remark."""
+    return f.kind == "dynamic" and "over" in f.cause.split()
 
 
 def rank(findings: Iterable[Finding], bars: int) -> tuple[Finding, ...]:

@@ -6,6 +6,7 @@ import numpy as np
 
 from auditor.intent.texture import Texture, per_bar
 from auditor.intent.windows import BoolArray, FloatArray, Table, ratio, spread
+from auditor.score.dynamic_words import letters
 from auditor.score.notes import Score
 
 WAYS: tuple[str, ...] = (
@@ -41,6 +42,16 @@ def solos(score: Score) -> BoolArray:
         if others:
             marked[i] &= length[others].max(axis=0) < ALONE * np.maximum(length[i], 1e-9)
     return marked
+
+
+def stressed(score: Score) -> BoolArray:
+    """Which notes are marked sf, fp and the like, and fall off after their attack, (notes,)."""
+    marks = {
+        (d.part, round(d.onset, 3))
+        for d in score.directions
+        if d.kind == "dynamic" and letters(d.text).stress > 0
+    }
+    return np.array([(n.part, round(n.onset, 3)) in marks for n in score.notes], dtype=bool)
 
 
 def dynamics(texture: Texture, sounding: FloatArray) -> Table:

@@ -20,6 +20,8 @@ from auditor.timbre.dynamics import power_level_db
 
 # One accompanying line this many times as loud as the whole melody outweighs it.
 OUTWEIGHS = 2.0
+# A melody softer than this to the ear, in sone, is not outweighed but lost (our choice).
+THERE_SONE = 0.1
 ACCOMPANIMENT: tuple[str, ...] = ("harmony", "figuration", "rhythm")
 # Quarters such a passage lasts at least (our choice).
 SHORTEST = 8.0
@@ -61,7 +63,7 @@ def _outweighed(s: Scene, sone: FloatArray, unit: Unit) -> list[tuple[int, int]]
             and s.intent.role[i][bar] in ACCOMPANIMENT
             and np.isfinite(sone[i, bar])
         ]
-        if not others or not own > 0:
+        if not others or not own > THERE_SONE:
             continue
         loudest = max(others, key=lambda i: sone[i, bar])
         if sone[loudest, bar] >= OUTWEIGHS * own:

@@ -12,16 +12,17 @@ import numpy as np
 
 from auditor.findings.finding import Finding
 from auditor.findings.wording import bars_named, listed, mark, opening
+from auditor.intent.signs import stressed
 from auditor.judging.levels import asked_db
 from auditor.judging.saying import remark
 from auditor.judging.scene import FloatArray, IntArray, Scene
 
-# Bars that are looked at together.
-WINDOW = 8
-# The marks must ask for so many dB and steps between the softer and the louder notes, of which
-# there are so many each (our choice: two marks apart; a register may change a level by half of
-# it).
-ASKED_DB, ASKED_STEPS, NOTES = 7.0, 2.0, 4
+# Bars that are looked at together: a short hairpin must not drown in what stands around it.
+WINDOWS = (8, 7, 6, 5, 4, 3)
+# The marks must ask for so many dB and steps between the softest and the loudest notes, an
+# eighth of all each and so many at least, of which there are so many in all (our choice:
+# nearly two marks; a register may change a level by half of it).
+ASKED_DB, ASKED_STEPS, EXTREME, NOTES = 6.0, 1.6, 3, 8
 # The slope that counts as not made, with so many standard errors added (our choice).
 FLAT, ERRORS = 0.3, 1.65
 # A rendering that follows the marks no more than this everywhere is told so once.
@@ -61,24 +62,40 @@ def changes(s: Scene, asked: FloatArray) -> list[Change]:
     """Every window of every line in which the marks ask for a change."""
     heard = s.heard.notes.level_db
     trusted = np.array([state in _TRUSTED for state in s.heard.note_state])
+    # What is marked sf has that level for its attack only.
+    trusted &= ~stressed(s.score)
     steps = np.array([n.dynamic for n in s.score.notes])
     out: list[Change] = []
     for row, line in enumerate(s.score.lines):
-        for first in range(0, max(len(s.score.bars) - WINDOW // 2, 1), WINDOW // 2):
-            last = min(first + WINDOW, len(s.score.bars)) - 1
+        for first, last in _spans(len(s.score.bars)):
             notes = s.notes((line.number,), first, last)
             notes = notes[
                 trusted[notes] & np.isfinite(asked[notes]) & np.isfinite(heard[notes])
             ]
-            if notes.size < 2 * NOTES:
+            if notes.size < NOTES:
                 continue
-            low, high = np.sort(asked[notes])[[NOTES - 1, -NOTES]]
-            span = np.sort(steps[notes])[[NOTES - 1, -NOTES]]
-            if high - low < ASKED_DB or span[1] - span[0] < ASKED_STEPS:
+            span_db, span = _spread(asked[notes]), _spread(steps[notes])
+            if span_db < ASKED_DB or span < ASKED_STEPS:
                 continue
             slope, error = _slope(asked[notes], heard[notes])
-            out.append(Change(row, first, last, notes, float(high - low), slope, error))
+            out.append(Change(row, first, last, notes, span_db, slope, error))
     return out
+
+
+def _spans(bars: int) -> list[tuple[int, int]]:
+    """First and last bar of every window, each once."""
+    spans = {
+        (first, min(first + width, bars) - 1)
+        for width in WINDOWS
+        for first in range(max(bars - width // 2, 1))
+    }
+    return sorted(spans)
+
+
+def _spread(values: FloatArray) -> float:
+    """From the mean of the lowest eighth to that of the highest."""
+    ordered, count = np.sort(values), max(values.size // 8, EXTREME)
+    return float(ordered[-count:].mean() - ordered[:count].mean())
 
 
 def _finding(s: Scene, group: list[Change]) -> Finding:

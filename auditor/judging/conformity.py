@@ -17,9 +17,9 @@ import numpy as np
 from auditor.findings.finding import Finding
 from auditor.findings.wording import bars_named, listed
 from auditor.hearing.measures import REGISTER_EDGES_HZ, REGISTERS
+from auditor.intent.signs import stressed
 from auditor.judging.saying import remark
 from auditor.judging.scene import IntArray, Scene
-from auditor.score.dynamic_words import letters
 from auditor.score.notes import Score
 from auditor.sound.spectrum import POOL_HZ
 from auditor.spectra.suspicions import FAULTS, Suspicion, Suspicions
@@ -146,14 +146,16 @@ def _foreign(s: Scene, found: Suspicions) -> list[Finding]:
     if span is None or not s.sounding(*span):
         return []
     lines = s.foremost(*span)
+    beyond = found.unwritten.beyond_stems
+    what = "is in no stem" if beyond else "no written line explains"
     made = remark(
         s, "unwritten", lines, span, own=len(lines), weight=_WEIGHT["unwritten"],
         why="a fault of the rendering, not of the scoring",
-        cause="notes sound that stand in no part",
+        cause="it is in the mix alone" if beyond else "notes sound that stand in no part",
         remedies=("see whether a layer, an added patch or a forgotten track is playing",),
         sentence=(
-            f"{_where(s, span)}: something sounds that no written line explains, mostly in "
-            f"the {_register(found)} register. See whether a layer, an added patch or a "
+            f"{_where(s, span)}: something sounds that {what}, mostly in the "
+            f"{_register(found)} register. See whether a layer, an added patch or a "
             f"forgotten track is playing."
         ),
     )  # fmt: skip
@@ -195,14 +197,9 @@ def _meant(s: Scene, found: Suspicion, played: IntArray) -> bool:
         return s.score.lines[found.line].instrument.kind != "sustained"
     if found.answer != "short":
         return False
-    stressed = {
-        (d.part, round(d.onset, 3))
-        for d in s.score.directions
-        if d.kind == "dynamic" and letters(d.text).stress > 0
-    }
-    notes = [s.score.notes[int(n)] for n in played[found.notes]]
     # What is marked sf or fp falls off after its attack.
-    return 2 * sum((n.part, round(n.onset, 3)) in stressed for n in notes) >= len(notes)
+    marked = stressed(s.score)[played[found.notes]]
+    return 2 * int(marked.sum()) >= marked.size
 
 
 def tainted(finding: Finding, faults: Sequence[Finding]) -> bool:
@@ -214,6 +211,15 @@ def tainted(finding: Finding, faults: Sequence[Finding]) -> bool:
         for n in f.lines
     }
     return finding.kind in ("covered", "faint") and set(finding.lines) <= wrong
+
+
+def among_strangers(
+    finding: Finding, faults: Sequence[Finding], found: Suspicions | None
+) -> bool:
+    """Whether a remark lies where a mix holds sound nobody wrote: it swells lines beside it."""
+    if found is None or found.unwritten.beyond_stems:
+        return False
+    return any(f.kind == "unwritten" and _mostly_inside(finding, f) for f in faults)
 
 
 def _mostly_inside(finding: Finding, fault: Finding) -> bool:

@@ -15,7 +15,7 @@ from auditor.judging.balance import (
     find_heavy_accompaniment,
 )
 from auditor.judging.changes import find_flat_renderings
-from auditor.judging.conformity import find_rendering_faults, tainted
+from auditor.judging.conformity import among_strangers, find_rendering_faults, tainted
 from auditor.judging.covered import find_covered, find_silent
 from auditor.judging.doubling import find_idle_doublings
 from auditor.judging.levels import find_loud_renderings, find_soft_renderings
@@ -68,8 +68,13 @@ def judge(
     faults += find_carrying_doublings(s) + find_wrong_tempo(s)
     # Nobody is told that a line is lost and too loud in one place.
     lost = [f for f in faults if f.kind in ("covered", "faint")]
-    faults += [f for f in find_loud_renderings(s) if not contradicts(f, lost)]
-    faults += find_soft_renderings(s) + find_flat_renderings(s)
+    loud = [f for f in find_loud_renderings(s) if not contradicts(f, lost)]
+    faults += [
+        f
+        for f in loud + find_flat_renderings(s)
+        if not among_strangers(f, rendering, suspicions)
+    ]
+    faults += find_soft_renderings(s)
     unvaried, coloured = find_repetitions(s, texture)
     coloured = [p for p in coloured if not contradicts(p, faults)]
     praise = coloured + find_works(s, [*faults, *coloured])

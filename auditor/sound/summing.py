@@ -33,8 +33,10 @@ _SAID_DB = 0.3
 # What is left over is said to lie in a stretch that holds this much of it, if half of the mix
 # is longer.
 _MOST_OF_IT = 0.9
-# What is left in one place is worth a word from this share of the mix there.
-_MUCH_DB = -25.0
+# What is left in one place is worth a word from this share of the mix's power there.
+MUCH = 10**-2.5
+# Seconds by which its place is told.
+STEP_S = 0.1
 # So like the sum of the stems, as a correlation, is what a limiter or a fader took away.
 _ALIKE = 0.5
 # Half of what the stems hold must leave the mix with them, or they are another take.
@@ -204,8 +206,37 @@ def _most_of_it(rest: F32) -> tuple[int, int] | None:
     return first, first + int(long[first])
 
 
-def left_somewhere(rest: F32, mix: F32) -> str:
-    """A sentence if what little is left of a mix is much in one place, else empty.
+@dataclass(frozen=True, slots=True)
+class LeftOver:
+    """What is much in one place of what stems leave of a mix.
+
+    Parameters
+    ----------
+    start_s, end_s
+        Whole seconds between which most of it lies.
+    share
+        Its power over that of the mix there.
+    taken
+        True if it is like the sum of the stems, as what a limiter or a fader takes away is.
+    """
+
+    start_s: int
+    end_s: int
+    share: float
+    taken: bool
+
+    def words(self) -> str:
+        """Say so in a sentence."""
+        when = f"from {clock(self.start_s)} to {clock(self.end_s)} the mix"
+        much = f"({10 * np.log10(self.share):.0f} dB of it there)"
+        if self.taken:
+            like = "as after a limiter or a fader"
+            return f"{when} is not as loud as its stems together, {like} {much}"
+        return f"{when} holds something that is in no stem {much}"
+
+
+def left_somewhere(rest: F32, mix: F32) -> LeftOver | None:
+    """Whether what little is left of a mix is much in one place.
 
     Parameters
     ----------
@@ -214,26 +245,32 @@ def left_somewhere(rest: F32, mix: F32) -> str:
     """
     span = _most_of_it(rest)
     if span is None:
-        return ""
+        return None
     here = slice(*span)
     share = _by_second(rest)[here].sum() / max(_by_second(mix)[here].sum(), 1e-20)
-    if share < 10 ** (_MUCH_DB / 10):
-        return ""
-    when = f"from {clock(span[0])} to {clock(span[1])} the mix"
-    much = f"({10 * np.log10(share):.0f} dB of it there)"
+    if share < MUCH:
+        return None
     at = slice(span[0] * RATE_HZ, span[1] * RATE_HZ)
     left, known = np.asarray(rest[at], np.float64), np.asarray(mix[at] - rest[at], np.float64)
     alike = abs(left @ known) / max(float(np.sqrt((left @ left) * (known @ known))), 1e-20)
-    if alike > _ALIKE:
-        return (
-            f"{when} is not as loud as its stems together, as after a limiter or a fader {much}"
-        )
-    return f"{when} holds something that is in no stem {much}"
+    return LeftOver(*span, float(share), bool(alike > _ALIKE))
+
+
+def left_shares(rest: F32, mix: F32) -> F64:
+    """Power of what is left over that of the mix, for each `STEP_S`, shape (steps,)."""
+    size = int(STEP_S * RATE_HZ)
+    out: F64 = _power_of(rest, size) / np.maximum(_power_of(mix, size), 1e-20)
+    return out
 
 
 def _by_second(samples: F32) -> F64:
-    seconds = samples.size // RATE_HZ + 1
-    power = np.zeros(seconds * RATE_HZ)
+    return _power_of(samples, RATE_HZ)
+
+
+def _power_of(samples: F32, size: int) -> F64:
+    """Power of each stretch of so many samples."""
+    count = samples.size // size + 1
+    power = np.zeros(count * size)
     power[: samples.size] = np.asarray(samples, np.float64) ** 2
-    each: F64 = power.reshape(seconds, RATE_HZ).sum(axis=1)
+    each: F64 = power.reshape(count, size).sum(axis=1)
     return each

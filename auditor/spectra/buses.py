@@ -300,7 +300,8 @@ def desk_spectra(
                     "notes in the score; it is left out of what covers the lines"
                 )
         if desk.total.coherent and not desk.rest:
-            remarks += filter(None, [left_somewhere(rest, mix)])
+            over = left_somewhere(rest, mix)
+            remarks += [over.words()] if over else []
     level = np.empty_like(power)
     for k, line in enumerate(power):
         level[k] = power_to_db(line * 10 ** (gain_db / 10), FLOOR_DB)

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 import numba
 import numpy as np
 
+from auditor.spectra.activity import PlayedNotes
 from auditor.spectra.explained import (
     CEILING,
     F32,
@@ -45,6 +46,8 @@ _NOTE_DB, _TRUST, _ROUNDS = 4.0, 0.7, 5
 # An equaliser over the whole line, as free as the fit's, and the rounds that move it.
 _BUMPS = equaliser_basis()[:, :POOLS]
 _EQUALISED = (1, 3)
+# So far into a note it is asked who else holds it, at these semitones above it.
+_LATE, _ALONG = 0.75, (0, 12)
 # dB below the expected level at which a line is listened for.
 BELOW_DB: tuple[float, ...] = (0.0, 6.0, 12.0, 18.0, 24.0)
 
@@ -71,6 +74,8 @@ class Trial:
         Level as written against what page and mix let expect.
     onset_s, offset_s : ndarray, shape (notes,)
         When they sound.
+    along
+        Share of them that another line holds as well, or an octave higher, to the end.
     """
 
     line: int
@@ -83,6 +88,7 @@ class Trial:
     level_db: float
     onset_s: Floats
     offset_s: Floats
+    along: float = 0.0
 
 
 @numba.njit(cache=True, fastmath=True, nogil=True)
@@ -343,4 +349,18 @@ def _trial(place: _Place, mix: Explained, rise: F32, common: float) -> Trial:
         level_db=float(np.median(level - x0)) / _NEPER,
         onset_s=found.notes.onset_s[place.notes],
         offset_s=found.notes.offset_s[place.notes],
+        along=held_along(found.notes, line, place.notes),
     )
+
+
+def held_along(notes: PlayedNotes, line: int, which: Ints) -> float:
+    """Share of some notes of a line that others hold as well, or an octave higher.
+
+    How such a note goes on after its attack is theirs to show.
+    """
+    pitch, onset = notes.pitch[which], notes.onset_s[which]
+    late = onset + _LATE * (notes.offset_s[which] - onset)
+    others = (notes.line != line) & notes.sustained
+    held = (notes.onset_s[others] <= late[:, None]) & (notes.offset_s[others] > late[:, None])
+    apart = notes.pitch[others] - pitch[:, None]
+    return float((held & np.isin(apart, _ALONG)).any(axis=1).mean()) if which.size else 0.0

@@ -39,6 +39,8 @@ _ALIKE = 0.85
 CLEARLY = 1.4
 # Notes shorter than this may be an attack, a stroke or a noise that no template has.
 HELD_S = 0.2
+# A layer for a few bars drowns in the mean of a movement: it is looked at this long, too.
+WINDOW_S = 8.0
 # Where the page is silent for longer, its notes were not placed or the music is over.
 _SILENT_S = 4.0
 
@@ -63,6 +65,11 @@ class Unwritten:
         Power in such moments above twice the model, below 6.3 kHz.
     held
         Foreign notes that are held, `HELD_S` and longer.
+    beyond_stems
+        True if it was looked for beside stems, not beside the written lines: `rise` is then
+        how far it stands above what is worth a word, and `pitch` is 0.
+    densest
+        As `excess`, over the `WINDOW_S` in which it is largest.
     """
 
     excess: float
@@ -72,6 +79,8 @@ class Unwritten:
     pitch: Ints
     power: Floats
     held: int = 0
+    beyond_stems: bool = False
+    densest: float = 0.0
 
 
 def unwritten(found: Decomposed, mix: Explained, moved: Mapping[int, int]) -> Unwritten:
@@ -106,7 +115,15 @@ def unwritten(found: Decomposed, mix: Explained, moved: Mapping[int, int]) -> Un
         pitch=pitch,
         power=np.asarray((weight * (rise > CLEARLY)) @ beyond, np.float64),
         held=_held(rise, pitch, edge),
+        densest=_densest(np.repeat(above * (weight > 0), frames)),
     )
+
+
+def _densest(above: Floats) -> float:
+    """Largest mean over `WINDOW_S`; above, shape (frames,)."""
+    width = min(round(WINDOW_S * RATE_HZ / HOP), above.size)
+    total = np.concatenate([[0.0], np.cumsum(above)])
+    return float((total[width:] - total[:-width]).max() / width) if width else 0.0
 
 
 def _silent(found: Decomposed, mix: Explained) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

@@ -7,7 +7,7 @@
 `keep` makes four variants of each case of mixes.py (faults_made.py says which), decomposes
 them with templates from sources the case has not met, note times as rendered or, with --full,
 as the program finds them, and writes one file a case. `report` prints recall at 5 % false
-alarms, intervals by composition;
+alarms and what the program says in the end, passages included; intervals by composition;
 `fit` writes models/rendering_faults.json from the cases given, which `report` must not see.
 """
 
@@ -37,10 +37,11 @@ from auditor.spectra.mixture import mix_spectra
 from auditor.spectra.playing import line_timbres, note_times, played_notes
 from auditor.spectra.suspicions import (
     ANSWERS,
-    answered,
+    FAULTS,
     best_interval,
     line_features,
     score,
+    suspicions,
     unwritten_features,
 )
 from auditor.spectra.trials import trials
@@ -74,11 +75,13 @@ def heard(variant: Variant, full: bool = False) -> list[Row]:
     tried = trials(found[0], mix)
     rest = unwritten(found[0], mix, {})
     cost = (time.perf_counter() - separated) / (separated - started)
+    said = suspicions(found[0])
     planted = {p.line: p for p in variant.planted}
     common = {"case": made.folder.name, "seed": made.seed, "variant": variant.name}
     rows: list[Row] = [
         {**common, "line": -1, "kind": "layer" if -1 in planted else "none",
          "audible": all(p.audible for p in variant.planted), "cost": cost,
+         "said": [["unwritten", 0]] * said.foreign,
          "features": {"unwritten": unwritten_features(rest)}}
     ]  # fmt: skip
     for trial in tried:
@@ -91,6 +94,8 @@ def heard(variant: Variant, full: bool = False) -> list[Row]:
              "instrument": part["instrument"], "doubles": part["doubles"] is not None,
              "notes": int(trial.notes.size),
              "best": best_interval(trial) if trial.moved else 0,
+             "said": [[s.answer, s.interval] for s in (*said.lines, *said.passages)
+                      if s.line == trial.line],
              "features": line_features(trial)}
         )  # fmt: skip
     return rows
@@ -165,7 +170,7 @@ def report(rows: Sequence[Row]) -> None:
         ab, ag = _audible(bad), _audible(good)
         seeds = np.array([r["seed"] for r in bad])
         five = float(np.quantile(zg[ag], 0.95))
-        said, often = _limits(model)["said"], _limits(model)["often"]
+        often = _limits(model)["often"]
         print(f"{kind}: {ab.sum()} audible of {len(bad)} planted, {len(good)} without")
         print(f"  recall at 5 % false alarms    {_interval(zb[ab] > five, seeds[ab])}")
         print(
@@ -173,9 +178,11 @@ def report(rows: Sequence[Row]) -> None:
             f"false {np.mean(zg[ag] > often):.3f} of audible, {np.mean(zg > often):.3f} of all"
         )
         if kind == "layer":
+            told = [bool(r["said"]) for r in bad if r["audible"]]
+            false = np.mean([bool(r["said"]) for r in good])
             print(
-                f"  at the limit in use           {_interval(zb[ab] > said, seeds[ab])}, "
-                f"false {np.mean(zg > said):.3f}"
+                f"  said by the program           {_interval(told, seeds[ab])}, "
+                f"false {false:.3f}"
             )
         else:
             _answers(kind, bad, good)
@@ -189,7 +196,11 @@ def _answers(kind: str, bad: Sequence[Row], good: Sequence[Row]) -> None:
     """Print what the program answers of faulty, of audible and of covered lines."""
     right = [r for r in bad if r["audible"]]
     told = [_answer(r) == MODEL[kind] for r in right]
-    print(f"  answered so by the program    {_interval(told, [r['seed'] for r in right])}")
+    false = sum(_answer(r) == MODEL[kind] for r in good)
+    print(
+        f"  answered so by the program    {_interval(told, [r['seed'] for r in right])}, "
+        f"of {len(good)} without {false} accused"
+    )
     if kind != "muted":
         return
     groups = {
@@ -205,7 +216,9 @@ def _answers(kind: str, bad: Sequence[Row], good: Sequence[Row]) -> None:
 
 
 def _answer(row: Row) -> str:
-    return answered(row["features"], row["notes"])[0]
+    """What the program says of a line: of all of it, or of a passage if that is as written."""
+    said = [answer for answer, _ in row["said"]]
+    return next((answer for answer in said if answer in FAULTS), said[0])
 
 
 def _intervals(

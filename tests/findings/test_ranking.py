@@ -9,6 +9,7 @@ from auditor.findings.ranking import (
     AT_LEAST,
     HEAVY,
     HEAVY_PER_100_BARS,
+    LIGHTEST,
     badness,
     finding_id,
     folded,
@@ -105,3 +106,13 @@ def test_one_trouble_in_several_places_is_one_remark_that_names_them():
     assert told[0].sentence == "Lost. So too in bars 1–4 and bar 21."
     assert told[0].also == ((0, 3), (20, 20))
     assert told[1].sentence == "Lost too."
+
+
+def test_too_loud_is_not_folded_with_too_soft_nor_with_what_is_not_worth_a_word():
+    bars = tuple(Bar(i, str(i + 1), i, 1, 4.0 * i, 4.0) for i in range(40))
+    loud = replace(ONE, id="l", kind="dynamic", cause="about 6 dB over what the mark gives",
+                   sentence="Loud.")  # fmt: skip
+    soft = replace(loud, id="s", weight=0.4, first_bar=20, last_bar=20, sentence="Soft.",
+                   cause="about 6 dB under what the mark gives")  # fmt: skip
+    light = replace(loud, id="x", weight=LIGHTEST - 0.01, first_bar=30, last_bar=30)
+    assert [f.sentence for f in folded([loud, soft, light], bars)] == ["Loud.", "Soft."]

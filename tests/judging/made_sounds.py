@@ -26,7 +26,8 @@ class Player:
     """A part: its notes bar by bar, the fall of its partials (dB an octave), its levels.
 
     `level` gives dB re full scale in a bar; `dies` is the time in which a tone falls by 60 dB,
-    seconds, 0 for tones that are held; `mark` the dynamic in a bar.
+    seconds, 0 for tones that are held; `mark` the dynamic in a bar; `off` by how many
+    semitones its notes sound elsewhere than written.
     """
 
     name: str
@@ -35,6 +36,7 @@ class Player:
     fall: float = 7.0
     dies: float = 0.0
     mark: Callable[[int], str] = lambda bar: "mf"
+    off: Callable[[int], int] = lambda bar: 0
 
 
 def _page(players: Sequence[Player], bars: int) -> str:
@@ -102,19 +104,23 @@ def _stem(player: Player, bars: int) -> NDArray[np.float32]:
     out = np.zeros(int((bars * 4 * QUARTER_S + 1.5) * RATE_HZ))
     for bar in range(bars):
         for onset, length, pitch in player.notes(bar):
-            tone = _tone(player, pitch, max(0.94 * length * QUARTER_S, player.dies / 2))
+            sounding = pitch + player.off(bar) if pitch else 0
+            tone = _tone(player, sounding, max(0.94 * length * QUARTER_S, player.dies / 2))
             start = int((0.5 + QUARTER_S * (4 * bar + onset)) * RATE_HZ)
             tone = tone[: out.size - start] * 10 ** (player.level(bar) / 20)
             out[start : start + tone.size] += tone
     return out.astype(np.float32)
 
 
-def audited(folder: Path, players: Sequence[Player], bars: int = 8) -> Audit:
-    """Write page, stems and mix, and audit them as a user would."""
+def audited(
+    folder: Path, players: Sequence[Player], bars: int = 8, layer: Player | None = None
+) -> Audit:
+    """Write page, stems and mix, and audit them as a user would; `layer` has no stem."""
     stems = [_stem(player, bars) for player in players]
     (folder / "stems").mkdir()
     (folder / "score.musicxml").write_text(_page(players, bars), encoding="utf-8")
-    soundfile.write(folder / "mix.wav", np.sum(stems, axis=0), RATE_HZ, subtype="FLOAT")
+    mix = np.sum([*stems, *([_stem(layer, bars)] if layer else [])], axis=0)
+    soundfile.write(folder / "mix.wav", mix, RATE_HZ, subtype="FLOAT")
     for player, samples in zip(players, stems, strict=True):
         where = folder / "stems" / f"{player.name}.wav"
         soundfile.write(where, samples, RATE_HZ, subtype="FLOAT")

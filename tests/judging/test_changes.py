@@ -58,3 +58,20 @@ def test_a_page_of_one_dynamic_asks_for_no_change(made):
     case = made(PLAYING, count=12)
     found = case.judged(lambda line, bar: 0.6, level=lambda line, bar: 70.0 + bar % 2)
     assert not [f for f in found if f.kind == "hairpin"]
+
+
+def test_a_short_hairpin_that_is_not_made_is_told_among_marks_that_are(made):
+    """From p to f in four bars, after forte and before piano, all of which are followed."""
+
+    def hairpin(line, bar):
+        return 1.0 + (bar - 4) if 4 <= bar < 8 else 4.0 if bar < 4 else 1.0
+
+    def level(line, bar):
+        wanted = 2.5 if line == 1 and 4 <= bar < 8 else hairpin(line, bar)
+        return float(power_level_db(*KEYS[line], wanted, 1.0)) + 0.3 * (bar % 2)
+
+    case = made(PLAYING, count=12, marks=hairpin)
+    found = case.judged(lambda line, bar: 0.6, level=level)
+    (one,) = [f for f in found if f.kind == "hairpin"]
+    assert one.lines == (1,)
+    assert (one.first_bar, one.last_bar) == (4, 7)

@@ -8,6 +8,7 @@ import pytest
 from auditor.findings.finding import KINDS
 from auditor.hearing.measures import Limits
 from auditor.judging.conformity import (
+    among_strangers,
     find_rendering_faults,
     tainted,
     unverified_sentence,
@@ -121,6 +122,21 @@ def test_foreign_sound_is_placed_in_bars_and_register(played):
     times = {b.bar: (b.start_s, b.end_s) for b in played[1].bars}
     assert times[fault.first_bar][1] > 4.0
     assert times[fault.last_bar][0] < 8.0
+
+
+def test_levels_beside_sound_nobody_wrote_are_trusted_from_stems_only(played):
+    """A mix gives a stranger's power to the lines beside it; a stem holds its line alone."""
+    rest = nothing_foreign()
+    rest.rise[(START_S >= 4.0) & (START_S < 8.0)] = 2.5
+    faults = said(played, foreign=True, rest=rest)
+    inside = replace(faults[0], kind="dynamic")
+    outside = replace(inside, first_bar=faults[0].last_bar + 1, last_bar=7)
+    found = Suspicions((), rest, 0.9, True)
+    assert among_strangers(inside, faults, found)
+    assert not among_strangers(outside, faults, found)
+    stems = replace(found, unwritten=replace(rest, beyond_stems=True))
+    assert not among_strangers(inside, faults, stems)
+    assert "is in no stem" in find_rendering_faults(scene(*played), stems)[0].sentence
 
 
 def test_remarks_on_a_line_at_a_wrong_pitch_are_held_back(played):

@@ -138,3 +138,22 @@ def test_an_exposed_tune_that_carries_works_and_its_return_is_the_same(tmp_path)
     assert [f.kind for f in found] == ["repetition", "works"]
     assert "bring bars 1–8 again with the same scoring, marks and balance" in found[0].sentence
     assert found[1].sentence.startswith("Bars 1–16: Violin stays clear")
+
+
+def test_a_layer_in_the_mix_that_is_in_no_stem_is_told_with_its_bars(tmp_path):
+    layer = Player("Horn", lambda bar: tune(-7)(bar) if bar in (4, 5) else [], at(-26))
+    players = [Player("Violin", tune(), at(-20)), INNER_VOICE, BASS]
+    found = audited(tmp_path, players, 16, layer).findings
+    (one,) = [f for f in found if f.kind == "unwritten"]
+    assert one.sentence.startswith("Bars 5–6: something sounds that is in no stem")
+
+
+@pytest.mark.parametrize("octave", [12, -12])
+def test_a_few_long_notes_an_octave_off_are_told(tmp_path, octave):
+    """Five notes among sixteen that are right, in a stem of their own."""
+    off = lambda bar: octave if 5 <= bar < 10 else 0  # noqa: E731
+    wrong = Player("Viola", held(*INNER), at(-28), off=off)
+    players = [Player("Violin", tune(), at(-20)), wrong, BASS]
+    (one,) = said(tmp_path, players, "transposed", bars=16)
+    way = "higher" if octave > 0 else "lower"
+    assert one.sentence.startswith(f"Bars 6–10: Viola seems to sound an octave {way} than")

@@ -96,3 +96,42 @@ def test_a_tempo_far_from_the_mark(made, asked, way):
 def test_a_tempo_near_the_mark_or_none_is_no_remark(made, asked):
     found = made(PLAYING, count=12, tempo=lambda bar: asked).judged(clear)
     assert not of_kind(found, "tempo")
+
+
+def test_an_accompaniment_that_is_too_loud_as_a_whole_is_one_remark(made):
+    """By less than any one line must show to be remarked on."""
+
+    def level(line, bar):
+        return USUAL[line] + (6.5 if line != 1 and bar in (4, 5, 6) else 0.0)
+
+    found = made(PLAYING, count=12).judged(clear, level=level)
+    (one,) = of_kind(found, "dynamic")
+    assert one.lines == (4, 5, 6)
+    assert (one.first_bar, one.last_bar) == (4, 6)
+    assert "are marked about mf, but sound some 6 dB louder" in one.sentence
+
+
+def test_a_tutti_that_is_loud_with_its_melody_is_no_remark(made):
+    found = made(PLAYING, count=12).judged(
+        clear, level=lambda line, bar: USUAL[line] + (6.5 if bar in (4, 5, 6) else 0.0)
+    )
+    assert not of_kind(found, "dynamic")
+
+
+def test_a_patch_whose_piano_is_always_soft_is_no_slip_of_one_passage(made):
+    """The mark gives as little in the rest of the rendering: the sentence would be untrue."""
+    piano = (1, 2, 5, 6, 9, 10)
+    case = made(
+        PLAYING, count=16, marks=lambda line, bar: 1.0 if line == 1 and bar in piano else 3.0
+    )
+    asked = 15.0  # from mf to p, beyond what the marks ask
+    found = case.judged(clear, level=lowered(asked + 6.0, piano))
+    assert not of_kind(found, "dynamic")
+
+
+def test_a_leading_line_that_sinks_is_told_though_another_carries_its_tune(made):
+    playing = {**PLAYING, 4: lambda bar: [(t, q, p - 12) for t, q, p in tune(bar)]}
+    found = made(playing, count=12).judged(clear, level=lowered(14.0, (4, 5, 6)))
+    (one,) = of_kind(found, "dynamic")
+    assert one.lines == (1,)
+    assert (one.first_bar, one.last_bar) == (4, 6)

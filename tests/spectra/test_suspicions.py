@@ -18,7 +18,7 @@ from auditor.spectra.suspicions import (
     score,
     suspicions,
 )
-from auditor.spectra.trials import INTERVALS, MOST_NOTES, other_way, trials
+from auditor.spectra.trials import INTERVALS, MOST_NOTES, held_along, other_way, trials
 from auditor.spectra.unwritten import _held, unwritten
 
 GAIN_DB = 94.0
@@ -194,6 +194,30 @@ def test_short_notes_do_not_tell_plucked_from_bowed(right, seconds, said):
     assert line_support(plucked)["otherwise"] == said
 
 
+@pytest.mark.parametrize(("beyond", "along", "said"), [
+    (0.5, 0.0, True), (0.5, 1.0, False), (1.5, 1.0, True), (0.5, 0.4, True),
+])  # fmt: skip
+def test_plucked_must_show_more_where_others_hold_the_notes(right, beyond, along, said):
+    trial = trials(right, explained(right))[2]
+    limit = read_json("rendering_faults.json")["otherwise"]["limits"]["said"] + beyond
+    for gain in np.arange(-40.0, 60.0, 0.25):
+        plucked = replace(
+            trial, coloured=trial.written, otherwise=trial.written + gain, moved={},
+            along=along, offset_s=trial.onset_s + 1.0,
+        )  # fmt: skip
+        if score("otherwise", line_features(plucked)["otherwise"]) > limit:
+            break
+    assert (judged(plucked).answer == "otherwise") == said
+
+
+def test_notes_that_others_hold_at_the_octave_are_held_along(make_piece):
+    """The lower of two in octaves throughout, and a third line a tone off."""
+    low = [38, 41, 43, 36]
+    piece = make_piece({"cello": low, "horn": [p + 12 for p in low], "flute": [86, 88, 90, 85]})
+    share = [held_along(piece.notes, k, np.flatnonzero(piece.notes.line == k)) for k in (0, 1)]
+    assert share == [1.0, 0.0]
+
+
 def test_a_transposition_in_one_place_is_no_wrong_part(right):
     trial = trials(right, explained(right))[HORN]
     moved = replace(trial, moved={i: np.full_like(g, 1e3) for i, g in trial.moved.items()})
@@ -215,6 +239,32 @@ def test_sound_where_the_page_has_no_place_is_not_foreign(make_piece):
     assert (rest.rise[inside] == -1.0).all()
     assert (rest.start_s < 5.0).any()
     assert not suspicions(found).foreign
+
+
+@pytest.mark.parametrize(
+    ("densest", "held", "said"), [(0.8, 9, True), (0.8, 1, False), (0.05, 9, False)]
+)
+def test_a_layer_for_some_bars_is_foreign_though_the_whole_mix_holds_little(
+    right, monkeypatch, densest, held, said
+):
+    """A few bars of a movement: the mean over all of it is no more than without them."""
+    rest = replace(
+        unwritten(right, explained(right), {}), excess=0.03, densest=densest, held=held
+    )
+    monkeypatch.setattr("auditor.spectra.suspicions.unwritten", lambda *_: rest)
+    assert suspicions(right).foreign == said
+
+
+def test_a_short_stranger_is_dense_where_it_sounds(make_piece):
+    """Twelve seconds in forty: the mean over all is under a third of that where it plays."""
+    lines = {"flute": [86, 88, 90, 85] * 20, "cello": [38, 41, 43, 36] * 20}
+    piece = make_piece(lines)
+    layer = make_piece({"oboe": [0] * 30 + [66, 68, 63, 65, 70, 68] * 4 + [0] * 26}).stems[0]
+    whole = np.vstack([piece.stems, layer[None, : piece.stems.shape[1]]])
+    found = decomposed(piece, whole)
+    rest = unwritten(found, explained(found), {})
+    assert rest.densest > 2.5 * rest.excess
+    assert rest.densest > 0.2
 
 
 @pytest.mark.parametrize(("held", "said"), [(0, False), (1, False), (2, True)])
@@ -254,3 +304,20 @@ def test_limits_of_the_models_are_in_order():
         assert models[kind]["limits"]["said"] >= models[kind]["limits"]["often"]
     missing = models["missing"]["limits"]
     assert missing["there"] < missing["said"]
+
+
+@pytest.mark.parametrize(("interval", "said"), [(12, True), (-12, True), (7, False)])
+def test_a_passage_in_another_key_must_show_more_than_one_in_another_octave(
+    right, monkeypatch, interval, said
+):
+    """An octave switch may be thrown for some bars; a transposition is the whole track's."""
+    trial = trials(right, explained(right))[HORN]
+    limit = read_json("rendering_faults.json")["transposed"]["limits"]["said"]
+    for gain in np.arange(0.0, 60.0, 0.5):
+        moved = {interval: np.maximum(trial.written, 0.0) + gain}
+        doubted = replace(trial, moved=moved, otherwise=None)
+        if score("transposed", line_features(doubted)["transposed"]) > limit + 1.0:
+            break
+    monkeypatch.setattr("auditor.spectra.suspicions.doubtful", lambda *_: [(0, doubted)])
+    found = [s for s in suspicions(right).passages if s.answer == "transposed"]
+    assert [s.interval for s in found] == ([interval] if said else [])
