@@ -88,7 +88,6 @@ RELATIVES: dict[str, tuple[str, ...]] = {
 # were tried too: they help where fonts judge fonts and harm where they judge recorded notes.
 _ALIKE: tuple[tuple[str, ...], ...] = (
     ("soprano-saxophone", "alto-saxophone", "tenor-saxophone", "baritone-saxophone"),
-    ("piccolo", "flute", "alto-flute"),
 )
 # How far a neighbouring pitch tells, and how soon it counts less, in semitones.
 _REACH, _WANES = 5.0, 3.0
