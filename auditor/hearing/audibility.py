@@ -202,11 +202,10 @@ def _verdict(
 ) -> Heard:
     source, windows, frames = scene.source, scene.windows, scene.frames
     measured = (figures.notes, figures.lines, figures.groups)
+    kinds = ("notes", "lines", "groups")
     sure = [
         confidence(measures, limits, evidence, source, kind)
-        for measures, evidence, kind in zip(
-            measured, known, ("notes", "lines", "groups"), strict=True
-        )
+        for measures, evidence, kind in zip(measured, known, kinds, strict=True)
     ]
     own = [classes(measures, limits) for measures in measured]
     company = best_company(scene.targets, figures.moments, limits, windows.line.size)
@@ -222,7 +221,7 @@ def _verdict(
             Doubts(
                 silent=silent(measured[k], known[k].under_mix_db),
                 twin=twins[k],
-                toss=tosses(sure[k], source),
+                toss=tosses(sure[k], source, kinds[k]),
             ),
         )
         for k in range(3)

@@ -214,7 +214,6 @@ def test_harp_is_clear_over_soft_held_strings():
     assert ratio(hear([Playing("harp", (48, 55), MF), *soft])) >= LIMITS.clear
 
 
-@not_borne_out("distinct ratio 0.17")
 def test_harp_is_not_clear_under_low_pizzicato():
     low = [Playing("cello", (48,), F, 6, ("pizz",)),
            Playing("double-bass", (43,), F, 5, ("pizz",))]  # fmt: skip
