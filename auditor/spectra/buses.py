@@ -299,9 +299,8 @@ def desk_spectra(
                     "what is left over is no room: a part of the mix has neither stem nor "
                     "notes in the score; it is left out of what covers the lines"
                 )
-        if desk.total.coherent and not desk.rest:
-            over = left_somewhere(rest, mix)
-            remarks += [over.words()] if over else []
+        if desk.total.coherent and not desk.rest and (over := left_somewhere(rest, mix)):
+            remarks.append(over.words())
     level = np.empty_like(power)
     for k, line in enumerate(power):
         level[k] = power_to_db(line * 10 ** (gain_db / 10), FLOOR_DB)

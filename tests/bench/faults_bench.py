@@ -252,7 +252,7 @@ def _fitted(bad: Sequence[Row], good: Sequence[Row], model: str) -> dict[str, An
     limits = {
         "said": max(float(np.quantile(z[~fault], share)), _logit(LIKELY[model])),
         "often": float(np.quantile(z[~fault & audible], 0.95)),
-        "there": float(np.quantile(z[fault & audible], 0.05)),
+        "there": min(float(np.quantile(z[fault & audible], 0.05)), 0.0),
     }
     rounded = lambda values: [round(float(v), 5) for v in values]  # noqa: E731
     return {
@@ -281,7 +281,8 @@ def fit(rows: Sequence[Row]) -> None:
         "likely": LIKELY,
         "limits": "said: that share of all without a fault lies below, and the fault is at "
         "least so likely; often: 95 % of those "
-        "that are heard; there: 5 % of missing lines lie below",
+        "that are heard; there: 5 % of missing lines lie below, and no fault is more likely "
+        "than not",
     }
     OUT.write_text(json.dumps(out, indent=1) + "\n", encoding="utf-8")
     print(OUT)
