@@ -85,7 +85,8 @@ RELATIVES: dict[str, tuple[str, ...]] = {
     "thunder-sheet": ("tam-tam",),
 }
 # So alike that each tells what another sounds like. Bowed strings, plucked strings and brass
-# were tried too: they help where fonts judge fonts and harm where they judge recorded notes.
+# were tried too: they help where fonts judge fonts and harm where they judge recorded notes;
+# flutes let a plain tone pass for one an octave off.
 _ALIKE: tuple[tuple[str, ...], ...] = (
     ("soprano-saxophone", "alto-saxophone", "tenor-saxophone", "baritone-saxophone"),
 )
